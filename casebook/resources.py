@@ -15,7 +15,8 @@ def shipped(name: str) -> Path:
         if place.is_dir():
             return place
     raise CasebookError(
-        f'The folder "{name}" that ships with casebook is missing.', "Install casebook again: pip install --force-reinstall casebook"
+        f'The folder "{name}" that ships with casebook is missing.',
+        "Install casebook again: pip install --force-reinstall casebook",
     )
 
 

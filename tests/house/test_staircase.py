@@ -9,7 +9,8 @@ import casebook
 
 FLOORS = (
     ("words", "errors", "files", "resources"),
-    ("clip",), ("marks",), ("plane",), ("stroke",), ("checkpoints",), ("case",), ("pages",), ("widgets",), ("demo",), ("cli",),
+    ("clip",), ("marks",), ("plane",), ("stroke",), ("checkpoints",),
+    ("case",), ("pages",), ("widgets",), ("demo",), ("cli",),
 )  # fmt: skip
 HEIGHT = {name: level for level, names in enumerate(FLOORS) for name in names}
 PACKAGE = Path(casebook.__file__).parent

@@ -1,0 +1,165 @@
+"""The case: one swimmer's folder with settings, clips, marks, notebooks and results."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from casebook.case.settings import inside, read_settings
+from casebook.checkpoints.finding import DECISIONS, Decision
+from casebook.clip.clip import Clip
+from casebook.clip.shot import Shot, Stretch, Swim
+from casebook.errors import CaseError
+from casebook.plane.measured import Measured
+from casebook.words import LEVELS
+
+if TYPE_CHECKING:
+    from casebook.case.desk import Desk
+
+#: How well a tape measures an arm, if the coach does not say. [m] common practice, no source
+ARM_SIGMA_M = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class Consent:
+    """Who agreed to what, and until when."""
+
+    purpose: str
+    given_by: str = ""
+    guardian: bool = False
+    date: str = ""
+    until: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One swimmer's case, as its case.toml says. Open it with ``Case.open(folder)``."""
+
+    folder: Path
+    alias: str
+    level: str
+    invented: bool = False
+    events: tuple[str, ...] = ()
+    aims: str = ""
+    about: str = ""
+    coach: str = ""
+    minor: bool = False
+    pain_now: str = ""
+    stature_m: float | None = None
+    arm_length: Measured | None = None
+    consents: tuple[Consent, ...] = ()
+    swims: tuple[Swim, ...] = ()
+    decisions: tuple[Decision, ...] = ()
+    _shots: tuple[dict[str, Any], ...] = ()
+
+    @classmethod
+    def open(cls, folder: Path | str) -> Case:
+        """Read a case folder; raises CaseError naming every setting that needs mending."""
+        folder = Path(folder)
+        raw = read_settings(folder)
+        level = raw.get("level", "triathlete")
+        if level not in LEVELS:
+            raise CaseError(
+                f'The level "{level}" in {folder.name} is not one that casebook knows.',
+                f"Use one of: {', '.join(LEVELS)}.",
+            )
+        body = raw.get("body", {})
+        arm = body.get("arm_length_m")
+        return cls(
+            folder=folder,
+            alias=str(raw.get("alias", folder.name)),
+            level=level,
+            invented=raw.get("invented", False),
+            events=tuple(str(e) for e in raw.get("events", ())),
+            aims=raw.get("aims", ""),
+            about=raw.get("about", ""),
+            coach=raw.get("coach", ""),
+            minor=raw.get("minor", False),
+            pain_now=body.get("pain_now", ""),
+            stature_m=body.get("stature_m"),
+            arm_length=None
+            if arm is None
+            else Measured(float(arm), float(body.get("arm_length_sigma_m", ARM_SIGMA_M))),
+            consents=tuple(Consent(**row) for row in raw.get("consent", ())),
+            swims=tuple(Swim(**row) for row in raw.get("swim", ())),
+            decisions=tuple(_decision(row) for row in raw.get("decision", ())),
+            _shots=tuple(raw.get("shot", ())),
+        )
+
+    @property
+    def out(self) -> Path:
+        """Folder of results."""
+        return self.folder / "out"
+
+    @property
+    def notebooks(self) -> list[Path]:
+        """This swimmer's notebooks, in teaching order."""
+        return sorted((self.folder / "notebooks").glob("[!.]*.ipynb"))
+
+    @property
+    def shots(self) -> tuple[str, ...]:
+        """Names of the shots."""
+        return tuple(row["id"] for row in self._shots)
+
+    def decision(self, checkpoint: str) -> Decision | None:
+        """The coach's decision on a checkpoint, if he made one."""
+        return next((d for d in self.decisions if d.checkpoint == checkpoint), None)
+
+    def shot(self, shot_id: str = "") -> Shot:
+        """A shot by name, its clip opened; the first one if no name is given."""
+        if not self._shots:
+            raise CaseError(f"The case {self.alias} has no shot yet.", "Add a clip: casebook add FOLDER VIDEO")
+        shot_id = shot_id or self.shots[0]
+        if shot_id not in self.shots:
+            near = difflib.get_close_matches(shot_id, self.shots, 1)
+            hint = f'Did you mean "{near[0]}"?' if near else f"It has: {', '.join(self.shots)}."
+            raise CaseError(f'The case {self.alias} has no shot "{shot_id}".', hint)
+        row = self._shots[self.shots.index(shot_id)]
+        clip = Clip(inside(self.folder, f"clips/{row['clip']}", "clip"))
+        return Shot(
+            id=shot_id,
+            clip=clip,
+            view=row.get("view", "side_under"),
+            direction=row.get("direction", "right"),
+            start=row.get("start", 0),
+            stop=row.get("stop", clip.n_frames),
+            swim=self._swim(row.get("swim", "")),
+            swimmer=self.alias,
+            camera=row.get("camera", "still"),
+            stretches=_stretches(row, clip.n_frames),
+            mirrored=row.get("mirrored", False),
+        )
+
+    def desk(self, shot_id: str = "") -> Desk:
+        """Everything about one shot laid out to work on: marks, lines, scales, plane, bands."""
+        from casebook.case.desk import Desk
+
+        return Desk(self, self.shot(shot_id))
+
+    def _swim(self, swim_id: str) -> Swim | None:
+        return next((s for s in self.swims if s.id == swim_id), None)
+
+
+def _stretches(row: dict[str, Any], n_frames: int) -> tuple[Stretch, ...]:
+    """Slow motion of a shot: [from, to, scale] rows, else one scale for all; 0 says that it is not known."""
+    rows = row.get("stretches")
+    if rows is None:
+        scale = row.get("time_scale", 1)
+        return () if scale == 1 else (Stretch(0, n_frames, float(scale) or None),)
+    try:
+        return tuple(Stretch(int(a), int(b), float(s) or None) for a, b, s in rows)
+    except (TypeError, ValueError):
+        raise CaseError(
+            f'The stretches of shot "{row["id"]}" cannot be read.',
+            "Write them as [[from_frame, to_frame, scale], ...]; a scale of 0 says that it is not known.",
+        ) from None
+
+
+def _decision(row: dict[str, Any]) -> Decision:
+    if row.get("decision") not in DECISIONS:
+        raise CaseError(
+            f'The decision "{row.get("decision")}" is not one of the four.', f"Use one of: {', '.join(DECISIONS)}."
+        )
+    return Decision(row.get("checkpoint", ""), row["decision"], row.get("why", ""))

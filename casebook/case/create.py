@@ -1,0 +1,117 @@
+"""A new case from a video file, and a further clip for an old one."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from casebook.case.notebooks import lay_out
+from casebook.case.settings import FILE, SCHEMA, add_row, read_settings, write_settings
+from casebook.case.trust import trust
+from casebook.clip.clip import Clip
+from casebook.errors import CaseError
+
+COMMENTS = {
+    "alias": "never a real name: this word goes on every page",
+    "level": "learner, triathlete, age_group, distance or sprint: chooses the target bands",
+    "coach": "initials; they stand beside every mark",
+    "minor": "true for anyone under 18: local safeguarding rules come first",
+    "purpose": "analysis, sharing or teaching",
+    "time_scale": "1 real time; 8 for 240 pictures a second stored as 30; 0 not known",
+    "camera": "still, following or panning",
+    "arm_length_m": "shoulder joint to middle fingertip, by tape",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ClipAnswers:
+    """What casebook asks once about a clip."""
+
+    view: str = "side_under"
+    direction: str = "right"
+    camera: str = "still"
+    time_scale: float = 1.0
+    effort: str = "steady"
+    kit: str = "none"
+    place: str = "25 m"
+    date: str = ""
+    mirrored: bool = False
+
+
+def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any) -> Path:
+    """Make a case folder with its settings and notebooks and, if given, its first clip. Returns the folder.
+
+    The video is copied under a name made of alias and view, since file names often carry real names. Nothing is written
+    when the folder already holds a case or the video cannot be opened.
+    """
+    if (folder / FILE).exists():
+        raise CaseError(
+            f'"{folder}" already holds a case.', "Choose another folder, or add a clip: casebook add FOLDER VIDEO"
+        )
+    alias = _alias(str(top.pop("alias", "") or folder.name))
+    if video is not None:
+        Clip(video).close()
+    settings: dict[str, Any] = {
+        "schema": SCHEMA, "alias": alias, "level": "triathlete", "events": [], "aims": "", "about": "", "coach": "",
+        "minor": False,
+    } | top  # fmt: skip
+    settings.setdefault("body", {"pain_now": ""})
+    folder.mkdir(parents=True, exist_ok=True)
+    write_settings(folder, settings, COMMENTS)
+    for name in ("clips", "marks", "notebooks", "out"):
+        (folder / name).mkdir(exist_ok=True)
+    shot_id = add_clip(folder, video, answers) if video is not None else ""
+    lay_out(folder, {"CASE": "..", "SHOT": shot_id})
+    trust(folder)
+    return folder
+
+
+def add_clip(folder: Path, video: Path, answers: ClipAnswers) -> str:
+    """Copy a video into a case and register its swim and shot; returns the shot's name. The original is not touched."""
+    settings = read_settings(folder)
+    with Clip(video) as clip:
+        n_frames, digest = clip.n_frames, clip.sha256
+    known = [row for row in settings.get("shot", []) if row.get("sha256") == digest]
+    if known:
+        raise CaseError(f'"{video.name}" is already in this case, as shot "{known[0]["id"]}".', "")
+    taken = {row["id"] for row in settings.get("shot", [])}
+    stem = f"{settings['alias']}_{answers.view}"
+    shot_id = stem if stem not in taken else next(f"{stem}_{n}" for n in range(2, 1000) if f"{stem}_{n}" not in taken)
+    copy = folder / "clips" / f"{shot_id}{video.suffix.lower()}"
+    if copy.exists():
+        raise CaseError(
+            f'"{copy.name}" already lies in the clips of this case.', "Move it away, then add the clip again."
+        )
+    copy.parent.mkdir(parents=True, exist_ok=True)
+    shutil.copyfile(video, copy)
+    swim_id = " ".join(
+        part for part in (answers.date, answers.effort, answers.kit if answers.kit != "none" else "") if part
+    )
+    if swim_id not in {row["id"] for row in settings.get("swim", [])}:
+        swim = {
+            "id": swim_id,
+            "date": answers.date,
+            "effort": answers.effort,
+            "kit": answers.kit,
+            "place": answers.place,
+        }
+        add_row(folder, "swim", swim)
+    scale = int(answers.time_scale) if float(answers.time_scale).is_integer() else answers.time_scale
+    row = {
+        "id": shot_id, "clip": copy.name, "sha256": digest, "swim": swim_id, "view": answers.view,
+        "direction": answers.direction, "start": 0, "stop": n_frames, "camera": answers.camera, "time_scale": scale,
+    }  # fmt: skip
+    if answers.mirrored:
+        row["mirrored"] = True
+    add_row(folder, "shot", row)
+    return shot_id
+
+
+def _alias(word: str) -> str:
+    alias = re.sub(r"[^\w-]+", "_", word).strip("_")[:40]
+    if not alias:
+        raise CaseError(f'"{word}" cannot serve as an alias.', "Choose a short word of letters, such as heron.")
+    return alias

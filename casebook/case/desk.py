@@ -1,0 +1,94 @@
+"""The coach's desk: one shot with its marks, lines, scales, events, plane and bands laid out."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from casebook.checkpoints.bands import Bands, load_bands
+from casebook.checkpoints.catch import CatchResult, measure_catch
+from casebook.marks.events import EventMark, read_events
+from casebook.marks.lines import LineMark, read_lines
+from casebook.marks.scales import LengthMark, read_scales
+from casebook.marks.store import MarkStore
+from casebook.plane.make import plane_of
+from casebook.plane.plane import Plane
+
+if TYPE_CHECKING:
+    from casebook.case.case import Case
+    from casebook.clip.shot import Shot
+    from casebook.marks.marks import Marks
+
+
+class Desk:
+    """One shot of a case, ready to work on.
+
+    ``store`` is opened when first used and saves every change at once; ``marks`` are the current ones. ``plane`` is
+    computed afresh from the lines and lengths on disk each time it is asked for.
+    """
+
+    def __init__(self, case: Case, shot: Shot) -> None:
+        self.case = case
+        self.shot = shot
+
+    def __repr__(self) -> str:
+        return f"Desk({self.case.alias}: {self.shot.id})"
+
+    @property
+    def out(self) -> Path:
+        """Folder of results."""
+        return self.case.out
+
+    @cached_property
+    def store(self) -> MarkStore:
+        """The mark store of this shot."""
+        return MarkStore(self._beside(".csv"), self.shot.clip.times, by=self.case.coach)
+
+    @property
+    def marks(self) -> Marks:
+        """The marks as they stand now."""
+        return self.store.marks
+
+    @property
+    def lines(self) -> list[LineMark]:
+        """Water line, lane and plumb lines as drawn."""
+        path = self._beside(".lines.csv")
+        return read_lines(path) if path.is_file() else []
+
+    @property
+    def lengths(self) -> list[LengthMark]:
+        """Known lengths marked in the picture."""
+        path = self._beside(".scales.toml")
+        return read_scales(path) if path.is_file() else []
+
+    @property
+    def events(self) -> list[EventMark]:
+        """Events and stroke classes as set by the coach."""
+        path = self._beside(".events.csv")
+        return read_events(path) if path.is_file() else []
+
+    @property
+    def plane(self) -> Plane:
+        """Pixels to true directions and, where a length is known, metres."""
+        return plane_of(self.shot, self.lines, self.lengths)
+
+    @property
+    def bands(self) -> Bands:
+        """Target bands of the swimmer's level; the case's own bands.toml replaces any of them."""
+        own = self.case.folder / "bands.toml"
+        return load_bands(self.case.level, own if own.is_file() else None)
+
+    def catch(self) -> CatchResult:
+        """The catch of this shot, measured."""
+        return measure_catch(
+            self.shot,
+            self.marks,
+            self.plane,
+            bands=self.bands,
+            arm_length=self.case.arm_length,
+            events=self.events,
+        )
+
+    def _beside(self, ending: str) -> Path:
+        return self.case.folder / "marks" / f"{self.shot.id}{ending}"

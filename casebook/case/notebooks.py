@@ -1,0 +1,168 @@
+"""A swimmer's notebooks: laid out from the templates, renewed, executed. The coach's words are never lost."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import nbformat
+
+from casebook.errors import CaseError
+from casebook.files import write_atomic
+from casebook.resources import templates
+
+COACH = "coach"
+PARAMETERS = "parameters"
+#: Longest a cell may take before it is stopped. [s]
+CELL_TIMEOUT_S = 600
+
+
+def lay_out(folder: Path, values: dict[str, object]) -> list[Path]:
+    """Copy every template that the case lacks, its parameters set, its outputs empty. Returns what was written."""
+    written = []
+    for template in templates():
+        target = folder / "notebooks" / template.name
+        if not target.exists():
+            write_notebook(target, filled(read_notebook(template), values))
+            written.append(target)
+    return written
+
+
+def filled(notebook: Any, values: dict[str, object]) -> Any:
+    """The notebook with plain values set in its parameters cell and every output cleared."""
+    cell = _parameters(notebook)
+    for name, value in values.items():
+        cell.source = _set(cell.source, name, value)
+    for each in notebook.cells:
+        if each.cell_type == "code":
+            each.outputs, each.execution_count = [], None
+    return notebook
+
+
+def refresh(folder: Path) -> list[Path]:
+    """Bring a case's notebooks to the current templates. Coach cells and parameter values stay word for word."""
+    changed = []
+    for template in templates():
+        target = folder / "notebooks" / template.name
+        if not target.exists():
+            continue
+        old, new = read_notebook(target), read_notebook(template)
+        merged = merged_with(new, old)
+        if [c.source for c in merged.cells] != [c.source for c in old.cells]:
+            write_notebook(target, merged)
+            changed.append(target)
+    return changed
+
+
+def merged_with(new: Any, old: Any) -> Any:
+    """``new`` with the parameter values and coach cells of ``old``; a coach cell without a place is put at the end."""
+    new = filled(new, _values(_parameters(old).source))
+    words = [c for c in old.cells if COACH in _tags(c)]
+    for cell in new.cells:
+        if COACH in _tags(cell):
+            match = next((w for w in words if _slot(w) and _slot(w) == _slot(cell)), None)
+            if match is not None:
+                cell.source = match.source
+                words.remove(match)
+    new.cells.extend(words)
+    return new
+
+
+def execute(path: Path, on_cell: Callable[[int, int], None] | None = None) -> None:
+    """Run a notebook from top to bottom and save it with its results.
+
+    ``on_cell(done, total)`` is called after each code cell. A cell that fails stops the run with a CaseError that names
+    the notebook and the sentence of the failure; what ran until then is saved.
+    """
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
+
+    notebook = read_notebook(path)
+    code = [i for i, c in enumerate(notebook.cells) if c.cell_type == "code"]
+    done = 0
+
+    def after(cell: Any, cell_index: int, **_: object) -> None:
+        nonlocal done
+        if cell_index in code:
+            done += 1
+            if on_cell:
+                on_cell(done, len(code))
+
+    client = NotebookClient(
+        notebook,
+        timeout=CELL_TIMEOUT_S,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(path.parent)}},
+        on_cell_executed=after,
+    )
+    try:
+        client.execute()
+    except CellExecutionError as error:
+        raise CaseError(
+            f'The notebook "{path.name}" stopped: {error.evalue or error.ename}',
+            "Mend that and run it again.",
+            path=path,
+        ) from None
+    except (CellTimeoutError, DeadKernelError) as error:
+        raise CaseError(
+            f'The notebook "{path.name}" did not finish: {error}', "Try a shorter shot.", path=path
+        ) from None
+    finally:
+        for cell in notebook.cells:
+            cell.metadata.pop("execution", None)  # clock times: a second run must give the same file
+        write_notebook(path, notebook)
+
+
+def read_notebook(path: Path) -> Any:
+    """A notebook; a file that is none is named in a CaseError."""
+    try:
+        return nbformat.reads(path.read_text("utf-8"), as_version=4)
+    except (OSError, ValueError, nbformat.ValidationError, nbformat.reader.NotJSONError) as error:
+        raise CaseError(
+            f'"{path.name}" cannot be read as a notebook: {error}', "Restore it from a copy.", path=path
+        ) from None
+
+
+def write_notebook(path: Path, notebook: Any) -> None:
+    """Write a notebook in one step."""
+    write_atomic(path, nbformat.writes(notebook) + "\n")
+
+
+def _tags(cell: Any) -> list[str]:
+    return list(cell.metadata.get("tags", []))
+
+
+def _slot(cell: Any) -> str:
+    return str(cell.metadata.get("casebook", {}).get("slot", ""))
+
+
+def _parameters(notebook: Any) -> Any:
+    cell = next((c for c in notebook.cells if PARAMETERS in _tags(c)), None)
+    if cell is None:
+        raise CaseError("A notebook has no cell tagged parameters.", "Copy it afresh from the templates.")
+    return cell
+
+
+def _set(source: str, name: str, value: object) -> str:
+    """Replace ``NAME = ...`` and keep the remark behind it."""
+    pattern = re.compile(rf"^{re.escape(name)} = .*?(\s+#.*)?$", re.M)
+    return pattern.sub(lambda m: f"{name} = {value!r}{m.group(1) or ''}".replace("'", '"'), source)
+
+
+def _values(source: str) -> dict[str, object]:
+    import ast
+
+    out: dict[str, object] = {}
+    try:
+        body = ast.parse(source).body
+    except SyntaxError:
+        return out
+    for node in body:
+        if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
+            try:
+                out[node.targets[0].id] = ast.literal_eval(node.value)
+            except ValueError:
+                continue
+    return out
