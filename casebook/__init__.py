@@ -22,6 +22,7 @@ _DOOR = {
     "NotMeasured": "casebook.checkpoints.finding",
     "Case": "casebook.case.case",
     "FrameMarker": "casebook.widgets.frame_marker",
+    "marker": "casebook.widgets.on_desk",
     "open_desk": "casebook.demo.desk",
 }
 __all__ = ["__version__", *_DOOR]
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from casebook.plane.measured import Measured
     from casebook.plane.plane import Plane
     from casebook.widgets.frame_marker import FrameMarker
+    from casebook.widgets.on_desk import marker
 
 
 def __getattr__(name: str) -> object:
