@@ -23,18 +23,37 @@ _DOOR = {
     "Case": "casebook.case.case",
     "FrameMarker": "casebook.widgets.frame_marker",
     "marker": "casebook.widgets.on_desk",
+    "aim_for": "casebook.demo.desk",
     "open_desk": "casebook.demo.desk",
 }
-__all__ = ["__version__", *_DOOR]
+__all__ = [
+    "Case",
+    "CasebookError",
+    "Clip",
+    "Finding",
+    "FrameMarker",
+    "Marks",
+    "Measured",
+    "NotMeasured",
+    "Plane",
+    "Shot",
+    "Swim",
+    "__version__",
+    "aim_for",
+    "marker",
+    "open_desk",
+    "show",
+]
 
 if TYPE_CHECKING:
     from casebook.case.case import Case
     from casebook.checkpoints.finding import Finding, NotMeasured
     from casebook.clip.clip import Clip
     from casebook.clip.shot import Shot, Swim
-    from casebook.demo.desk import open_desk
+    from casebook.demo.desk import aim_for, open_desk
     from casebook.errors import CasebookError
     from casebook.marks.marks import Marks
+    from casebook.pages import show
     from casebook.plane.measured import Measured
     from casebook.plane.plane import Plane
     from casebook.widgets.frame_marker import FrameMarker
@@ -44,6 +63,8 @@ if TYPE_CHECKING:
 def __getattr__(name: str) -> object:
     if name in _DOOR:
         return getattr(import_module(_DOOR[name]), name)
+    if name == "show":
+        return import_module("casebook.pages.show")
     raise AttributeError(f"module 'casebook' has no attribute {name!r}")
 
 

@@ -37,9 +37,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def demo(args: argparse.Namespace) -> None:
     """Make, run and render the demo case."""
+    from casebook.case.trust import trust
     from casebook.demo.case import build_demo_case
 
     folder = build_demo_case(args.folder)
+    trust(folder)
     print(f"{folder}: a case about an invented swimmer.")
     _run_notebooks(folder)
     print(f"Open this page in a browser: {_render(folder, None).resolve()}")
@@ -49,12 +51,14 @@ def new(args: argparse.Namespace) -> None:
     """Make a case from a video file."""
     from casebook.case.case import Case
     from casebook.case.create import new_case
+    from casebook.case.trust import trust
     from casebook.checkpoints.answers import answers
 
     if args.video is not None:
         _check_opens(args.video)
     asked = _ask(args)
     folder = new_case(args.folder, args.video, asked, alias=args.alias, level=args.level, coach=args.coach)
+    trust(folder)
     print(f"Made {folder}. Your original file is untouched.")
     if args.video is not None:
         print(answers(Case.open(folder).shot()).text())

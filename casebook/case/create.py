@@ -10,7 +10,6 @@ from typing import Any
 
 from casebook.case.notebooks import lay_out
 from casebook.case.settings import FILE, SCHEMA, add_row, read_settings, write_settings
-from casebook.case.trust import trust
 from casebook.clip.clip import Clip
 from casebook.errors import CaseError
 
@@ -65,7 +64,6 @@ def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any)
         (folder / name).mkdir(exist_ok=True)
     shot_id = add_clip(folder, video, answers) if video is not None else ""
     lay_out(folder, {"CASE": "..", "SHOT": shot_id})
-    trust(folder)
     return folder
 
 

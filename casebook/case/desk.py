@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from casebook.checkpoints.bands import Bands, load_bands
 from casebook.checkpoints.catch import CatchResult, measure_catch
 from casebook.marks.events import EventMark, read_events
-from casebook.marks.lines import LineMark, read_lines
-from casebook.marks.scales import LengthMark, read_scales
+from casebook.marks.lines import LineMark, read_lines, write_lines
+from casebook.marks.scales import LengthMark, read_scales, write_scales
 from casebook.marks.store import MarkStore
 from casebook.plane.make import plane_of
 from casebook.plane.plane import Plane
@@ -67,6 +67,35 @@ class Desk:
         """Events and stroke classes as set by the coach."""
         path = self._beside(".events.csv")
         return read_events(path) if path.is_file() else []
+
+    def draw_water(self, frame: int, left: tuple[float, float], right: tuple[float, float]) -> None:
+        """Keep the still water line of a frame by two places on it, as far apart as can be. [px]"""
+        mark = LineMark(frame, "water", *left, *right, by=self.case.coach)
+        others = [m for m in self.lines if (m.frame, m.line) != (frame, "water")]
+        write_lines(self._beside(".lines.csv"), [*others, mark])
+
+    def draw_length(
+        self,
+        frame: int,
+        left: tuple[float, float],
+        right: tuple[float, float],
+        length_m: float,
+        give_or_take_m: float,
+        what: str,
+        distance_ratio: float = 1.0,
+        distance_sigma: float = 0.0,
+    ) -> None:
+        """Keep a known length by its two ends [px]; ``what`` says in words what was marked.
+
+        ``distance_ratio`` is camera-to-swimmer over camera-to-marking: 1 where the length lies in the swimmer's lane at
+        his own distance; 0.7 for a rope behind a swimmer at 70 % of its distance.
+        """
+        mark = LengthMark(
+            frame, *left, *right, length_m, give_or_take_m,
+            what=what, distance_ratio=distance_ratio, distance_sigma=distance_sigma,
+        )  # fmt: skip
+        others = [m for m in self.lengths if (m.frame, m.what) != (frame, what)]
+        write_scales(self._beside(".scales.toml"), [*others, mark])
 
     @property
     def plane(self) -> Plane:

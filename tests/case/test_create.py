@@ -5,11 +5,11 @@ from __future__ import annotations
 import hashlib
 
 import pytest
+from film import film
 
 from casebook.case.case import Case
 from casebook.case.create import ClipAnswers, add_clip, new_case
 from casebook.errors import CasebookError
-from film import film
 
 
 @pytest.fixture
