@@ -12,6 +12,7 @@ from casebook.checkpoints.drawing import Point
 from casebook.errors import CasebookError
 from casebook.plane.geometry import height_over_line, inclination_deg
 from casebook.widgets.frame_marker import FrameMarker
+from casebook.widgets.scene import elbow_off_line
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
@@ -40,6 +41,7 @@ def marker(desk: Desk, checkpoint: str = "catch", side: str = "") -> FrameMarker
         stop=shot.stop,
         lines=desk.lines,
         live=arm_words(desk.plane, side),
+        draw=elbow_off_line(side),
     )
 
 

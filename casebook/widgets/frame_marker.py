@@ -1,0 +1,317 @@
+"""The coach's hands-on tool: exact frames in the notebook, points set, dragged and nudged, every change saved at once.
+
+Python holds the marks and decides; the browser draws them and sends wishes. See ``frame_marker.js`` for keys.
+"""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from hashlib import sha256
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import anywidget
+import numpy as np
+import traitlets
+
+from casebook.checkpoints.drawing import Drawing, Point
+from casebook.errors import CasebookError, MarksError
+from casebook.marks.marks import Origin
+from casebook.marks.points import POINTS, SKELETON
+from casebook.widgets.scene import SPANS, Pairs, drawn_marks, reference_lines, spoken, together
+from casebook.widgets.state import counts, first_change, places, ticks, told
+
+if TYPE_CHECKING:
+    from casebook.clip.clip import Clip
+    from casebook.marks.lines import LineMark
+    from casebook.marks.marks import Marks
+    from casebook.marks.store import MarkStore
+
+FrameMarks = Mapping[str, Point]
+_HERE = Path(__file__).parent
+#: Width of the frames sent while stepping; the source's own pixels follow where they would show. [px]
+_SHOWN_WIDTH = 960
+#: Changes of more frames than this are counted afresh.
+_MANY = 200
+_made: Counter[str] = Counter()
+
+
+class FrameMarker(anywidget.AnyWidget):
+    """Mark points on the frames of a clip.
+
+    Parameters
+    ----------
+    clip : Clip
+    store : MarkStore
+        Receives every change at once.
+    points : sequence of str
+        The points to mark, in the order of marking; names from ``points.POINTS``.
+    start, stop : int
+        First frame and the frame after the last; None: to the clip's end.
+    lines : sequence of LineMark
+        Reference lines to show: water, lane, plumb.
+    live : callable, optional
+        ``live(frame, marks) -> str``: the value to read while marking; ``marks`` maps each marked point of the frame to
+        its (x, y) [px]. An empty string says that there is none yet.
+    draw : callable, optional
+        ``draw(frame, marks) -> Drawing``: what else belongs on the frame, such as the distance under discussion.
+    skeleton, spans : pairs of point names
+        Body segments (solid) and straight reference lines between marks (dashed).
+
+    Attributes
+    ----------
+    frame : int
+        The frame shown; set it to move there.
+    trouble : str
+        Why the last change was not saved; empty if it was.
+    """
+
+    _esm = _HERE / "frame_marker.js"
+    _css = _HERE / "frame_marker.css"
+
+    frame = traitlets.Int(0).tag(sync=True)
+    start = traitlets.Int(0).tag(sync=True)
+    stop = traitlets.Int(1).tag(sync=True)
+    size = traitlets.List(traitlets.Int()).tag(sync=True)
+    times = traitlets.List(traitlets.Float()).tag(sync=True)
+    points = traitlets.List(traitlets.Unicode()).tag(sync=True)
+    names = traitlets.Dict().tag(sync=True)
+    skeleton: Any = traitlets.List().tag(sync=True)
+    spans: Any = traitlets.List().tag(sync=True)
+    marked: Any = traitlets.List().tag(sync=True)
+    trouble = traitlets.Unicode("").tag(sync=True)
+    valued = traitlets.Bool(False).tag(sync=True)
+    shown_width = traitlets.Int(_SHOWN_WIDTH).tag(sync=True)
+
+    def __init__(
+        self,
+        clip: Clip,
+        store: MarkStore,
+        *,
+        points: Sequence[str],
+        start: int = 0,
+        stop: int | None = None,
+        lines: Sequence[LineMark] = (),
+        live: Callable[[int, FrameMarks], str] | None = None,
+        draw: Callable[[int, FrameMarks], Drawing] | None = None,
+        skeleton: Pairs = SKELETON,
+        spans: Pairs = SPANS,
+    ) -> None:
+        stop = clip.n_frames if stop is None else stop
+        _check(clip, points, start, stop)
+        self._clip, self._store, self._lines = clip, store, tuple(lines)
+        self._live, self._draw = live, draw
+        self._age, self._touched, self._answering = 0, set[int](), False
+        inside = [[list(pair) for pair in pairs if set(pair) <= set(points)] for pairs in (skeleton, spans)]
+        self._counts = counts(store.marks.pick(tuple(points)), start, stop)
+        super().__init__(
+            frame=min(self._counts, default=start),
+            start=start,
+            stop=stop,
+            size=[int(v) for v in clip.size],
+            times=[float(t) for t in clip.times[start:stop]],
+            points=list(points),
+            names={p: spoken(p) for p in points},
+            skeleton=inside[0],
+            spans=inside[1],
+            marked=ticks(self._counts),
+            valued=live is not None,
+            model_id=_own_id(clip.name, start, stop, *points),
+        )
+        self.on_msg(self._heard)
+        self._also_told, store.on_change = store.on_change, self._stored
+
+    def __repr__(self) -> str:
+        count = sum(self._counts.values())
+        return f"FrameMarker({Path(self._clip.name).stem}: {count} mark{'' if count == 1 else 's'})"
+
+    def _repr_mimebundle_(self, **kwargs: Any) -> Any:
+        bundle = super()._repr_mimebundle_(**kwargs)
+        if bundle is None:
+            return None
+        data, metadata = bundle
+        return {**data, "image/jpeg": b64encode(self.still()).decode("ascii")}, metadata
+
+    @property
+    def marks(self) -> Marks:
+        """The marks of this tool's points, as they stand in the store."""
+        return self._store.marks.pick(tuple(self.points))
+
+    def still(self, frame: int | None = None, width: int = _SHOWN_WIDTH) -> bytes:
+        """A frame with the drawing on it, as JPEG; by default the frame shown."""
+        from PIL import Image
+
+        from casebook.pages.overlay import drawing_data
+        from casebook.pages.picture import drawn, jpeg
+
+        frame = self.frame if frame is None else frame
+        picture = Image.fromarray(np.asarray(self._clip.frame(frame)))
+        width = min(width, picture.width)
+        scale = width / picture.width
+        small = picture.resize((width, max(1, round(picture.height * scale))), Image.Resampling.LANCZOS)
+        marks = self._at(frame)
+        drawing = together(drawn_marks(marks, self.skeleton, self.spans), self._extras(frame, marks))
+        return jpeg(drawn(small, drawing_data(drawing, scale=scale)))
+
+    def refresh(self) -> None:
+        """Take in what another program wrote to the store since, and show it."""
+        self._store.refresh()
+
+    # -- from the store
+
+    def _stored(self, frames: tuple[int, ...]) -> None:
+        """The store changed on these frames, by this tool's doing or another's."""
+        if self._also_told is not None:
+            self._also_told(frames)
+        mine = [f for f in frames if self.start <= f < self.stop]
+        self._touched.update(mine)
+        self._age += 1
+        if len(mine) > _MANY:
+            self._counts = counts(self.marks, self.start, self.stop)
+        else:
+            for frame in mine:
+                self._counts[frame] = len(self._at(frame))
+        self.marked = ticks(self._counts)
+        if not self._answering:
+            self._send_state(self.frame, {})
+
+    # -- from the browser
+
+    def _heard(self, _widget: object, wish: dict[str, Any], _buffers: object) -> None:
+        kind = wish.get("do")
+        self._answering = True
+        try:
+            if kind == "picture":
+                self._send_picture(int(wish["frame"]), int(wish["width"]))
+            elif kind == "state":
+                self._send_state(int(wish["frame"]), wish)
+            elif kind == "preview":
+                self._send_preview(wish)
+            elif kind in ("put", "hide", "erase", "undo", "redo"):
+                self._change(str(kind), wish)
+        except CasebookError as error:
+            self.send({"kind": "refused", "wish": wish, "why": str(error)})
+            if kind != "picture":
+                self.trouble = str(error)
+                self._send_state(self.frame, wish)
+        finally:
+            self._answering = False
+
+    def _change(self, kind: str, wish: Mapping[str, Any]) -> None:
+        if kind in ("undo", "redo"):
+            self._step(kind, wish)
+            return
+        frame, point = self._place(wish)
+        if kind == "put":
+            self._store.put(frame, point, *self._position(wish), origin=Origin.hand)
+        else:
+            getattr(self._store, kind)(frame, point)
+        self.trouble = ""
+        self._send_state(frame, wish)
+
+    def _step(self, way: str, wish: Mapping[str, Any]) -> None:
+        """Undo or redo; what changed is shown and chosen, or the coach would not know what it was."""
+        self._touched.clear()
+        frame, before = self.frame, places(self._store.at(self.frame))
+        getattr(self._store, way)()
+        if self._touched and frame not in self._touched:
+            self.frame = frame = min(self._touched)
+            before = {}
+        self.trouble = ""
+        changed = first_change(self.points, before, places(self._store.at(frame)))
+        self._send_state(frame, wish, chosen=changed)
+
+    def _place(self, wish: Mapping[str, Any]) -> tuple[int, str]:
+        frame, point = int(wish["frame"]), str(wish["point"])
+        if not self.start <= frame < self.stop or point not in self.points:
+            raise MarksError(f'"{point}" on frame {frame} is not among the points and frames marked here.')
+        return frame, point
+
+    def _position(self, wish: Mapping[str, Any]) -> Point:
+        # JSON turns 600.0 into 600.
+        x, y = float(wish["x"]), float(wish["y"])
+        if not (isfinite(x) and isfinite(y)):
+            raise MarksError(f"A mark was set at no place in the picture ({x}, {y}).")
+        return x, y
+
+    # -- to the browser
+
+    def _send_picture(self, frame: int, width: int) -> None:
+        if not self.start <= frame < self.stop:
+            return
+        picture = self._clip.jpeg(frame, width=width or None)
+        # The value is left for the moment the frame is looked at: neighbours are fetched ahead of need.
+        message = {"kind": "picture", "frame": frame, "width": width, "state": self._state(frame, valued=False)}
+        self.send(message, [picture])
+
+    def _send_state(
+        self, frame: int, wish: Mapping[str, Any], *, preview: dict[str, Any] | None = None, chosen: str | None = None
+    ) -> None:
+        """Say how a frame stands, in answer to a wish if any; ``preview`` is how it would stand after a drag."""
+        answer = {"view": wish.get("view"), "seq": wish.get("seq", 0), "preview": preview is not None, "chosen": chosen}
+        self.send({"kind": "state", "frame": frame, "state": preview or self._state(frame), **answer})
+
+    def _send_preview(self, wish: Mapping[str, Any]) -> None:
+        frame, point = self._place(wish)
+        marks = {**self._at(frame), point: self._position(wish)}
+        self._send_state(frame, wish, preview=self._state(frame, marks=marks))
+
+    def _at(self, frame: int) -> dict[str, Point]:
+        there = places(self._store.at(frame))
+        return {p: xy for p in self.points if (xy := there.get(p)) is not None}
+
+    def _state(self, frame: int, marks: FrameMarks | None = None, valued: bool = True) -> dict[str, Any]:
+        marks = self._at(frame) if marks is None else marks
+        return told(
+            self.points,
+            self._store.at(frame),
+            marks,
+            self._extras(frame, marks, valued),
+            self._value(frame, marks) if valued else "",
+            self._age if valued else -1,
+        )
+
+    def _extras(self, frame: int, marks: FrameMarks, valued: bool = True) -> Drawing:
+        width, height = self.size
+        fixed = Drawing(reference=reference_lines(self._lines, frame, (width, height)))
+        if self._draw is None or not valued:
+            return fixed
+        try:
+            return together(fixed, self._draw(frame, marks))
+        except Exception:
+            # Marking goes on, whatever a value's drawing does; the value line says what is wrong.
+            return fixed
+
+    def _value(self, frame: int, marks: FrameMarks) -> str:
+        try:
+            return str(self._live(frame, marks)) if self._live is not None else ""
+        except CasebookError as error:
+            return str(error)
+        except Exception as error:
+            return f"No value here: {type(error).__name__}, {error}"
+
+
+def _own_id(*what: object) -> str:
+    """An id that is the same each time a notebook runs, so that its saved output is; numbered within one kernel."""
+    digest = sha256(repr(what).encode()).hexdigest()[:24]
+    _made[digest] += 1
+    return f"{digest}-{_made[digest]}"
+
+
+def _check(clip: Clip, points: Sequence[str], start: int, stop: int) -> None:
+    unknown = [p for p in points if p not in POINTS]
+    if unknown or not points:
+        raise MarksError(
+            f"No such point to mark: {', '.join(unknown)}." if unknown else "No point was named to mark.",
+            f"Points are: {', '.join(POINTS)}.",
+        )
+    if len(set(points)) != len(points):
+        raise MarksError("A point was named twice.", "Name each point once.")
+    if not 0 <= start < stop <= clip.n_frames:
+        raise MarksError(
+            f"{clip.name} has frames 0 to {clip.n_frames}, but frames {start} to {stop} were asked for.",
+            "Set start and stop inside the clip.",
+        )

@@ -1,0 +1,21 @@
+"""The browser's own conversions between screen and picture, run where browsers' language runs without a browser."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+SCRIPT = Path(__file__).with_name("frame_marker.test.mjs")
+
+
+def test_browser_side_geometry() -> None:
+    node = shutil.which("node")
+    if node is None:
+        pytest.skip("Node is not installed (package nodejs), and it runs these checks.")
+    done = subprocess.run([node, "--test", str(SCRIPT)], capture_output=True, text=True, encoding="utf-8", timeout=60)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert re.search(r"pass [1-9]", done.stdout), done.stdout
