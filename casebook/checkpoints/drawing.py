@@ -34,7 +34,8 @@ class Still:
     """A frame that shows something, with what is drawn on it.
 
     ``key`` names the moment (``reach``, ``halfway``, ``straight_down``), ``title`` is a few words for the reader,
-    ``stroke`` the stroke's number in its shot, ``crop`` the part worth a close look as (x0, y0, x1, y1) [px] or None.
+    ``stroke`` the stroke's number among those of its arm, ``side`` that arm (``l`` or ``r``), ``crop`` the part worth a
+    close look as (x0, y0, x1, y1) [px] or None.
     """
 
     frame: int
@@ -43,3 +44,4 @@ class Still:
     drawing: Drawing
     stroke: int
     crop: tuple[float, float, float, float] | None = None
+    side: str = ""

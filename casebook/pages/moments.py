@@ -1,0 +1,95 @@
+"""The stroke that a page shows: its stills in order, the stretch of its loop, and where its pictures are kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from casebook.checkpoints.drawing import Still
+from casebook.files import write_atomic
+from casebook.pages.block import Block
+from casebook.pages.picture import jpeg
+from casebook.pages.telling import arm_spoken_of, stroke_spoken_of
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+    from casebook.case.desk import Desk
+    from casebook.checkpoints.catch import CatchResult
+
+#: The arm as it is drawn.
+ARM = ("shoulder", "elbow", "wrist", "fingertip")
+#: The loop starts this long before full reach and ends this long after the last moment. [s] common practice, no source
+BEFORE_S, AFTER_S = 0.45, 0.35
+
+
+@dataclass(frozen=True, slots=True)
+class Moments:
+    """The stroke that a page shows, its side, and its stills in the order in which they happen."""
+
+    side: str
+    stroke: int
+    stills: tuple[Still, ...]
+
+
+def moments(desk: Desk, catch: CatchResult) -> Moments:
+    """The stroke that stands for the others of the arm spoken of."""
+    side, stroke_class = arm_spoken_of(catch, desk.shot)
+    stroke = stroke_spoken_of(catch, side, stroke_class)
+    mine = [s for s in catch.stills if s.stroke == stroke and s.side in ("", side)]
+    return Moments(side, stroke, tuple(sorted(mine, key=lambda s: (s.frame, s.key))))
+
+
+def still_of(shown: Moments, key: str) -> Still | None:
+    """The still of a moment; the last one if that moment has none; None without any still."""
+    return next((s for s in shown.stills if s.key == key), shown.stills[-1] if shown.stills else None)
+
+
+def span(desk: Desk, shown: Moments) -> tuple[int, int]:
+    """First frame of the loop and the frame after its last, inside the shot."""
+    shot = desk.shot
+    times = shot.times if np.isfinite(shot.times).all() else shot.clip.times
+    first, last = min(s.frame for s in shown.stills), max(s.frame for s in shown.stills)
+    start = int(np.searchsorted(times, times[first] - BEFORE_S))
+    stop = int(np.searchsorted(times, times[last] + AFTER_S)) + 1
+    return max(shot.start, start), min(shot.stop, stop)
+
+
+def link(desk: Desk, shown: Moments, still: Still) -> dict[str, Any]:
+    """Where a still is found in the loop."""
+    start, stop = span(desk, shown)
+    return {"loop": loop_name(desk, shown), "at": int(still.frame - start)} if start <= still.frame < stop else {}
+
+
+def loop_name(desk: Desk, shown: Moments) -> str:
+    """Name of the loop, the same in its block and in the links to it."""
+    return f"{desk.shot.id}-catch-{shown.stroke}"
+
+
+def saved(desk: Desk, name: str, image: Image.Image, lines: dict[str, Any], still: Still, alt: str) -> dict[str, Any]:
+    """Keep a picture in the media folder; returns its dict for a block."""
+    write_atomic(media(desk) / name, jpeg(image))
+    return {
+        "file": name,
+        "size": list(image.size),
+        "title": still.title,
+        "caption": "",
+        "alt": alt,
+        "drawing": lines,
+        "frame": int(still.frame),
+        "stroke": int(still.stroke),
+    }
+
+
+def media(desk: Desk) -> Path:
+    """Folder of the pictures and loops of a case."""
+    return desk.out / "media"
+
+
+def nothing() -> Block:
+    """What is shown in the place of a picture that cannot be made yet."""
+    words = "No picture yet: no stroke is marked."
+    return Block("prose", words, {"title": "", "paragraphs": [words], "items": []})

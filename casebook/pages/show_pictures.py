@@ -1,0 +1,184 @@
+"""Blocks with pictures of the swimmer: whole, close-ups, beside the aim. Files go to the media folder."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+
+from casebook.checkpoints.drawing import Drawing, Point, Still
+from casebook.files import write_atomic
+from casebook.pages.block import Block, media_name
+from casebook.pages.moments import ARM, link, media, moments, nothing, saved, still_of
+from casebook.pages.overlay import drawing_data, labels_beside
+from casebook.pages.picture import Box, around, boxes_of_one_size, cut, drawn, jpeg, on_ground, png, side_by_side
+from casebook.pages.words_of import LOOK_FOR
+from casebook.words import VIEWS
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+    from PIL import Image
+
+    from casebook.case.desk import Desk
+    from casebook.checkpoints.catch import CatchResult
+
+WHOLE_WIDTH, CLOSE_WIDTH = 1440, 880
+CLOSE_ASPECT = 1.25
+#: Room around the lines of a close-up, and of the swimmer beside the aim, as a share of their longer side.
+CLOSE_ROOM, PAIR_ROOM = 0.22, 0.32
+
+
+class Aim(Protocol):
+    """A figure to aim for: ``rgba`` (H, W, 4) uint8, and its joints by point name [px, pixel centres at integers]."""
+
+    @property
+    def rgba(self) -> NDArray[np.uint8]: ...
+
+    @property
+    def joints_px(self) -> Mapping[str, Sequence[float]]: ...
+
+
+def whole(desk: Desk, catch: CatchResult, moment: str = "straight_down") -> Block:
+    """The whole swimmer at one moment of the stroke spoken of."""
+    shown = moments(desk, catch)
+    still = still_of(shown, moment)
+    if still is None:
+        return nothing()
+    frame = desk.shot.clip.frame(still.frame)
+    image, scale = cut(frame, (0, 0, frame.shape[1], frame.shape[0]), WHOLE_WIDTH)
+    name = media_name(desk.shot.id, "whole", still.key, still.stroke, ending="jpg")
+    lines = drawing_data(Drawing(still.drawing.body, still.drawing.reference, still.drawing.measure), (0, 0), scale)
+    data = saved(desk, name, image, lines, still, f"The whole swimmer {VIEWS[desk.shot.view]}: {still.title}.")
+    data |= {"title": f"The whole swimmer, {_lower(still.title)}"} | link(desk, shown, still)
+    return Block("whole", f"The whole swimmer: {still.title}.", {"picture": data}, jpeg(drawn(image, lines)))
+
+
+def stills(desk: Desk, catch: CatchResult) -> Block:
+    """Close-ups of the stroke spoken of, all at one scale, in the order in which they happen."""
+    shown = moments(desk, catch)
+    if not shown.stills:
+        return nothing()
+    pictures, images = [], []
+    for still, box in zip(shown.stills, _boxes(desk, shown.stills, CLOSE_ROOM), strict=True):
+        data, image = _close(desk, still, box)
+        pictures.append(data | {"caption": LOOK_FOR.get(still.key, "")} | link(desk, shown, still))
+        images.append(drawn(image, data["drawing"]))
+    words = "\n".join(f"{s.title}{_values(s)}" for s in shown.stills)
+    return Block("stills", words, {"pictures": pictures}, jpeg(side_by_side(images)))
+
+
+def pair(
+    desk: Desk,
+    catch: CatchResult,
+    aim: Aim,
+    moment: str = "straight_down",
+) -> Block:
+    """You beside the figure to aim for, at the same moment, size and place.
+
+    Parameters
+    ----------
+    aim : Aim
+        The figure on a transparent ground, seen from the same side and swimming the same way.
+    """
+    shown = moments(desk, catch)
+    still = still_of(shown, moment)
+    if still is None or not still.drawing.body:
+        return nothing()
+    box = _boxes(desk, [still], PAIR_ROOM)[0]
+    you, image = _close(desk, still, box, key=f"you {still.key}")
+    you["title"] = ""
+    arm = [_xy(aim.joints_px[f"{name}_{shown.side}"]) for name in ARM]
+    figure, scale, origin = _placed(aim.rgba, arm, still.drawing.body[0], box, image)
+    lines = drawing_data(aim_drawing(arm, still.key), origin, scale)
+    name = media_name(desk.shot.id, "aim", still.key, ending="png")
+    alt = f"A drawn figure at the same moment, {_lower(still.title)}: the picture to aim for."
+    write_atomic(media(desk) / name, png(figure))
+    right = {"file": name, "size": list(figure.size), "drawing": lines, "alt": alt, "caption": ""}
+    data = {
+        "title": "You, and what to aim for",
+        "you": you | link(desk, shown, still),
+        "aim": right,
+        "caption": "The second figure is drawn: same view, same moment, an arm of the same length. Aim for "
+        "where its forearm and hand are, not for its body.",
+    }
+    both = side_by_side([drawn(image, you["drawing"]), drawn(on_ground(figure), lines)], height=440)
+    return Block("pair", f"You and what to aim for, {_lower(still.title)}.", data, jpeg(both))
+
+
+def aim_drawing(arm: Sequence[Point], moment: str) -> Drawing:
+    """The lines on the figure to aim for: the same as on the swimmer's still of that moment."""
+    shoulder, elbow, _, tip = (np.asarray(p, float) for p in arm)
+    if moment == "straight_down":
+        below = (float(shoulder[0]), float(tip[1]))
+        return Drawing((tuple(arm),), ((arm[0], below),), ((below, arm[-1]),))
+    if moment == "halfway":
+        along = (tip - shoulder) / np.linalg.norm(tip - shoulder)
+        foot = shoulder + along * float((elbow - shoulder) @ along)
+        return Drawing((tuple(arm),), ((arm[0], arm[-1]),), ((arm[1], (float(foot[0]), float(foot[1]))),))
+    return Drawing((tuple(arm),), ((arm[0], (float(tip[0]), float(shoulder[1]))),))
+
+
+def _boxes(desk: Desk, chosen: Sequence[Still], room: float) -> list[tuple[int, int, int, int]]:
+    wanted = [_part(still, desk.shot.clip.size, room) for still in chosen]
+    return boxes_of_one_size(wanted, desk.shot.clip.size, CLOSE_ASPECT)
+
+
+def _part(still: Still, frame_size: tuple[int, int], room: float) -> Box:
+    """What a close-up must show: the lines with room around them."""
+    lines = [*still.drawing.body, *still.drawing.reference, *still.drawing.measure]
+    if lines:
+        return around(lines, room)
+    return still.crop or (0.0, 0.0, float(frame_size[0]), float(frame_size[1]))
+
+
+def _close(
+    desk: Desk, still: Still, box: tuple[int, int, int, int], key: str = ""
+) -> tuple[dict[str, Any], Image.Image]:
+    image, scale = cut(desk.shot.clip.frame(still.frame), box, CLOSE_WIDTH)
+    name = media_name(desk.shot.id, key or still.key, still.stroke, ending="jpg")
+    lines = labels_beside(drawing_data(still.drawing, (box[0], box[1]), scale), image.size)
+    return saved(desk, name, image, lines, still, f"{still.title}{_values(still)}."), image
+
+
+def _placed(
+    rgba: NDArray[np.uint8],
+    arm: list[tuple[float, float]],
+    mine: tuple[tuple[float, float], ...],
+    box: tuple[int, int, int, int],
+    image: Image.Image,
+) -> tuple[Image.Image, float, tuple[float, float]]:
+    """The figure scaled to the swimmer's arm and shifted so that both shoulders stand at one place in the picture."""
+    from PIL import Image as Pillow
+
+    shrink = image.width / (box[2] - box[0])
+    scale = _length(mine) * shrink / _length(arm)
+    shoulder = ((mine[0][0] + 0.5 - box[0]) * shrink, (mine[0][1] + 0.5 - box[1]) * shrink)
+    origin = (arm[0][0] + 0.5 - shoulder[0] / scale, arm[0][1] + 0.5 - shoulder[1] / scale)
+    figure = Pillow.fromarray(np.ascontiguousarray(rgba))
+    # Scaling first and shifting after keeps edges smooth when the figure is drawn much larger than the swimmer.
+    size = max(1, round(figure.width * scale)), max(1, round(figure.height * scale))
+    scaled = figure.resize(size, Pillow.Resampling.LANCZOS)
+    left, top = origin[0] * size[0] / figure.width, origin[1] * size[1] / figure.height
+    corner = (left, top, left + image.width, top + image.height)
+    placed = scaled.transform(
+        image.size, Pillow.Transform.EXTENT, corner, resample=Pillow.Resampling.BICUBIC, fillcolor=(0, 0, 0, 0)
+    )
+    return placed, scale, origin
+
+
+def _xy(point: Sequence[float]) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def _length(path: list[tuple[float, float]] | tuple[tuple[float, float], ...]) -> float:
+    return float(np.linalg.norm(np.diff(np.asarray(path, float), axis=0), axis=1).sum())
+
+
+def _values(still: Still) -> str:
+    return "".join(f" ({label.text})" for label in still.drawing.labels if label.text)
+
+
+def _lower(title: str) -> str:
+    return title[:1].lower() + title[1:].rstrip(".")
