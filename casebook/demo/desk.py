@@ -1,0 +1,48 @@
+"""What a notebook opens with: the desk of a case, or of the demo case, and the figure to aim for."""
+
+from __future__ import annotations
+
+import atexit
+import os
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import platformdirs
+
+from casebook import __version__
+from casebook.case.case import Case
+from casebook.checkpoints.answers import near_side
+from casebook.demo.case import build_demo_case
+
+if TYPE_CHECKING:
+    from casebook.case.desk import Desk
+    from casebook.demo.aim import AimFigure
+
+DEMO = "demo"
+
+
+def open_desk(case: str | Path = DEMO, shot: str = "") -> Desk:
+    """The desk of one shot: of a case folder, or of the demo case of an invented swimmer.
+
+    ``shot`` empty means the case's first.
+    """
+    folder = demo_folder() if case == DEMO else Path(case)
+    return Case.open(folder).desk(shot)
+
+
+def demo_folder() -> Path:
+    """A private copy of the demo case in the user's cache folder, made afresh each time it is asked for."""
+    place = Path(os.environ.get("CASEBOOK_CACHE") or platformdirs.user_cache_dir("casebook", appauthor=False))
+    place.mkdir(parents=True, exist_ok=True)
+    folder = place / f"demo-{__version__}-{os.getpid()}"
+    build_demo_case(folder)
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    return folder
+
+
+def aim_for(desk: Desk, moment: str = "straight_down") -> AimFigure:
+    """The demo swimmer's figure at a moment of the catch, in the view and direction of this shot."""
+    from casebook.demo.aim import aim_figure
+
+    return aim_figure(desk.shot.view, desk.shot.direction, moment, side=near_side(desk.shot))
