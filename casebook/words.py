@@ -60,7 +60,7 @@ VERDICTS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """One measured quantity: key in code, unit, the trade's name, a swimmer's words, and its meaning."""
+    """A measured quantity: key in code, unit, the trade's name, a swimmer's words, and its meaning."""
 
     key: str
     unit: str
@@ -85,8 +85,8 @@ _QUANTITIES = (
         "elbow above the shoulder-fingertip line, forearm halfway down",
         "Elbow above the straight line from shoulder to fingertips, forearm halfway down",
         "Distance of the elbow from the straight line between shoulder and fingertips when the forearm is 45 degrees "
-        "below the horizontal. Above the line the arm is bent over the water it presses on; on the line it is straight; "
-        "below it the elbow has dropped.",
+        "below the horizontal. Above the line the arm is bent over the water it presses on; on the line it is "
+        "straight; below it the elbow has dropped.",
     ),
     Quantity(
         "elbow_height_m",

@@ -85,7 +85,7 @@ def add_row(folder: Path, table: str, row: Mapping[str, Any]) -> None:
     document = tomlkit.parse(path.read_text("utf-8-sig"))
     if table not in document:
         document.append(table, tomlkit.aot())
-    document[table].append(_table(row, {}))  # type: ignore[union-attr, call-arg, arg-type]
+    document[table].append(_table(row, {}))
     write_atomic(path, tomlkit.dumps(document))
 
 

@@ -102,7 +102,8 @@ def _water(truth: ClipTruth, frame: int) -> LineMark:
     x = truth.world[frame, :, 0].mean()
     y = truth.world[frame, truth.index("shoulder_r"), 1]
     ends, _ = truth.camera.project(np.array([[[x - 1.0, y, 0.0], [x + 1.0, y, 0.0]]]), truth.times[frame : frame + 1])
-    return LineMark(frame, "water", *(ends.ravel() + _noise(frame, 4)).tolist(), by=COACH_INITIALS)
+    x0, y0, x1, y1 = (ends.ravel() + _noise(frame, 4)).tolist()
+    return LineMark(frame, "water", x0, y0, x1, y1, by=COACH_INITIALS)
 
 
 def _rope(truth: ClipTruth, frame: int) -> LengthMark:
@@ -114,9 +115,13 @@ def _rope(truth: ClipTruth, frame: int) -> LengthMark:
     y = truth.catches[1].plane_y_m
     near, far = y - eye[1], ROPE_Y_M - eye[1]
     ratio = near / far
+    x0, y0, x1, y1 = (pixels.ravel() + _noise(frame, 5)[:4]).tolist()
     return LengthMark(
         frame,
-        *(pixels.ravel() + _noise(frame, 5)[:4]).tolist(),
+        x0,
+        y0,
+        x1,
+        y1,
         length_m=2 * ROPE_BLOCK_M,
         sigma_m=0.01,
         what="two colour blocks of the lane rope, by tape",
