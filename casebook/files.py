@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
 from pathlib import Path
 
 
@@ -15,13 +15,28 @@ def write_atomic(path: Path | str, data: bytes | str) -> None:
     path = Path(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     raw = data.encode("utf-8") if isinstance(data, str) else data
-    handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
+    # Opened plainly and not as a private temporary file, so that whoever may read the folder may read the result.
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
-        with os.fdopen(handle, "wb") as out:
+        with temporary.open("xb") as out:
             out.write(raw)
             out.flush()
             os.fsync(out.fileno())
-        os.replace(temporary, path)
+        temporary.replace(path)
+        sync_folder(path.parent)
     except BaseException:
-        Path(temporary).unlink(missing_ok=True)
+        temporary.unlink(missing_ok=True)
         raise
+
+
+def sync_folder(folder: Path) -> None:
+    """See a new, renamed or removed name on disk, where the system can do so (Windows does it by itself)."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass
+    finally:
+        os.close(handle)

@@ -89,7 +89,7 @@ class Marks:
     ) -> Marks:
         """Marks of one origin from an (F, P, 2) array with NaN where unmarked."""
         xy = np.asarray(xy, float)
-        seen = np.isfinite(xy).all(-1)
+        seen: NDArray[np.bool_] = np.asarray(np.isfinite(xy).all(-1))
         sigma = np.where(seen, np.broadcast_to(sigma_px, seen.shape), np.nan)
         return cls(
             tuple(points),

@@ -15,13 +15,16 @@ LINES: dict[str, str] = {
 }
 
 #: Segments drawn between marked points, body side by side.
-SKELETON: tuple[tuple[str, str], ...] = (("crown", "neck"),) + tuple(
-    (f"{a}_{side}", f"{b}_{side}")
-    for side in "lr"
-    for a, b in (
-        ("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "fingertip"), ("shoulder", "hip"),
-        ("hip", "knee"), ("knee", "ankle"), ("ankle", "toe"),
-    )
+SKELETON: tuple[tuple[str, str], ...] = (
+    ("crown", "neck"),
+    *(
+        (f"{a}_{side}", f"{b}_{side}")
+        for side in "lr"
+        for a, b in (
+            ("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "fingertip"), ("shoulder", "hip"),
+            ("hip", "knee"), ("knee", "ankle"), ("ankle", "toe"),
+        )
+    ),
 )  # fmt: skip
 
 
