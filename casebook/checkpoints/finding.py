@@ -22,7 +22,7 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """A target band: one edge may be open (None). ``margin`` is what still counts as near. ``on``: judged or only shown."""
+    """A target band: one edge may be open (None). ``margin`` counts as near, ``on`` whether it is judged."""
 
     quantity: str
     low: float | None

@@ -1,0 +1,111 @@
+"""Target bands as data: per level, each with its source, and a case's own file that replaces any of them."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from casebook.checkpoints.finding import Band
+from casebook.errors import CaseError
+from casebook.words import LEVELS, QUANTITIES
+
+SCHEMA = 1
+NO_SOURCE = "common practice, no source"
+_KEYS = ("low", "high", "margin", "unit", "source", "on")
+
+
+@dataclass(frozen=True, slots=True)
+class Bands:
+    """The bands of one level, by quantity. A quantity without an agreed band has none."""
+
+    level: str
+    bands: Mapping[str, Band] = field(default_factory=dict)
+
+    def get(self, quantity: str) -> Band | None:
+        """The band of a quantity, or None."""
+        return self.bands.get(quantity)
+
+
+def load_bands(level: str, override_toml: Path | None = None) -> Bands:
+    """The bands of a level, some of them replaced by a case's own file.
+
+    Parameters
+    ----------
+    level : str
+        Key of ``words.LEVELS``.
+    override_toml : Path, optional
+        A file of tables like ``[hand_ahead_pct]`` with any of low, high, margin, on, source. What a table leaves out
+        stays as it was, except the edges: a table that names one edge leaves the other open. ``Band.source`` names the
+        file.
+
+    Raises
+    ------
+    CaseError
+        Unknown level or quantity, or a file that cannot be read.
+    """
+    if level not in LEVELS:
+        raise CaseError(f'"{level}" is not a level that casebook knows.', f"Use one of: {', '.join(LEVELS)}.")
+    bands = {}
+    for quantity, table in _tables(Path(__file__).with_name("bands.toml")).items():
+        if level in table:
+            common = {k: table[k] for k in ("margin", "unit", "source", "on")}
+            bands[quantity] = _band(quantity, level, {**common, **table[level]})
+    if override_toml is not None:
+        for quantity, table in _tables(override_toml).items():
+            bands[quantity] = _replaced(quantity, level, table, bands.get(quantity), override_toml)
+    return Bands(level, bands)
+
+
+def _replaced(quantity: str, level: str, table: Mapping[str, Any], old: Band | None, path: Path) -> Band:
+    unknown = set(table) - set(_KEYS)
+    if unknown or quantity not in QUANTITIES:
+        word, known = (quantity, list(QUANTITIES)) if quantity not in QUANTITIES else (sorted(unknown)[0], list(_KEYS))
+        close = difflib.get_close_matches(word, known, 1)
+        hint = f'Did you mean "{close[0]}"?' if close else f"It knows: {', '.join(known)}."
+        raise CaseError(f'{path.name} has "{word}" in [{quantity}], which no band knows.', hint, path=path)
+    edges = table if {"low", "high"} & set(table) else {"low": old and old.low, "high": old and old.high}
+    said = table.get("source", "the coach's own band")
+    return _band(
+        quantity,
+        level,
+        {
+            "low": edges.get("low"),
+            "high": edges.get("high"),
+            "margin": table.get("margin", old.margin if old else 0.0),
+            "unit": QUANTITIES[quantity].unit,
+            "on": table.get("on", old.on if old else True),
+            "source": f"{said} ({path.name} of this case)",
+        },
+    )
+
+
+def _band(quantity: str, level: str, values: Mapping[str, Any]) -> Band:
+    low, high = (None if values.get(k) is None else float(values[k]) for k in ("low", "high"))
+    if low is not None and high is not None and low >= high:
+        raise CaseError(f"The band of {quantity} runs from {low:g} to {high:g}.", "Make low smaller than high.")
+    return Band(
+        quantity, low, high, float(values["margin"]), values["unit"], values["source"], level, bool(values["on"])
+    )
+
+
+def _tables(path: Path) -> dict[str, dict[str, Any]]:
+    try:
+        data = tomllib.loads(path.read_text("utf-8"))
+    except OSError as err:
+        raise CaseError(
+            f"Cannot read the bands in {path.name}: {err.strerror}.", "Check the path.", path=path
+        ) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as err:
+        raise CaseError(f"{path.name} is not valid TOML: {err}.", "Mend that line.", path=path) from None
+    if data.pop("schema", SCHEMA) > SCHEMA:
+        raise CaseError(f"{path.name} was written by a newer casebook.", "Update casebook to read it.", path=path)
+    loose = [k for k, v in data.items() if not isinstance(v, dict)]
+    if loose:
+        raise CaseError(
+            f'{path.name} sets "{loose[0]}" outside of any band.', "Put it under a table such as [hand_ahead_pct]."
+        )
+    return data

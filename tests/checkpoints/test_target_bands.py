@@ -1,0 +1,84 @@
+"""Bands are data with a source; a case may replace any of them."""
+
+from __future__ import annotations
+
+import pytest
+
+from casebook.checkpoints.bands import load_bands
+from casebook.errors import CaseError
+from casebook.words import LEVELS, QUANTITIES
+
+
+def test_every_band_of_every_level_names_its_source_and_a_known_quantity():
+    for level in LEVELS:
+        for quantity, band in load_bands(level).bands.items():
+            assert quantity in QUANTITIES
+            assert band.unit == QUANTITIES[quantity].unit
+            assert band.source == "common practice, no source"
+            assert band.margin > 0
+            assert band.level == level
+
+
+def test_hand_ahead_and_elbow_height_are_judged_and_angles_are_shown():
+    bands = load_bands("distance")
+    assert bands.get("hand_ahead_pct").on
+    assert bands.get("hand_ahead_pct").low == 20
+    assert bands.get("hand_ahead_pct").high is None
+    assert bands.get("elbow_height_pct").on
+    assert not bands.get("elbow_angle_45_deg").on
+    assert not bands.get("elbow_angle_under_deg").on
+    assert bands.get("upper_arm_turn_deg") is None
+
+
+def test_a_learner_has_no_band_for_the_hand_ahead():
+    assert load_bands("learner").get("hand_ahead_pct") is None
+    assert load_bands("learner").get("elbow_height_pct").high is None
+
+
+def write(tmp_path, text):
+    path = tmp_path / "bands.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_case_replaces_what_it_names_and_its_file_stands_in_the_source(tmp_path):
+    bands = load_bands("distance", write(tmp_path, "[hand_ahead_pct]\nlow = 15\n"))
+    band = bands.get("hand_ahead_pct")
+    assert (band.low, band.high, band.margin) == (15, None, 3)
+    assert "bands.toml" in band.source
+    assert bands.get("elbow_height_pct").source == "common practice, no source"
+
+
+def test_a_case_switches_a_band_on_and_leaves_its_edges(tmp_path):
+    band = load_bands("distance", write(tmp_path, "[elbow_angle_45_deg]\non = true\n")).get("elbow_angle_45_deg")
+    assert band.on
+    assert (band.low, band.high) == (135, 165)
+
+
+def test_a_case_may_band_what_has_none_and_cite_a_source_of_its_own(tmp_path):
+    text = '[upper_arm_turn_deg]\nhigh = 20\nmargin = 4\nsource = "own squad, 2026"\n'
+    band = load_bands("learner", write(tmp_path, text)).get("upper_arm_turn_deg")
+    assert (band.low, band.high, band.unit) == (None, 20, "deg")
+    assert band.source == "own squad, 2026 (bands.toml of this case)"
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("[hand_ahed_pct]\nlow = 1\n", 'Did you mean "hand_ahead_pct"?'),
+        ("[hand_ahead_pct]\nlo = 1\n", 'Did you mean "low"?'),
+        ("[hand_ahead_pct]\nlow = 9\nhigh = 3\n", "Make low smaller than high"),
+        ("[hand_ahead_pct\n", "not valid TOML"),
+        ("low = 3\n", "Put it under a table"),
+        ("schema = 99\n", "newer casebook"),
+    ],
+)
+def test_a_slip_in_the_file_is_told_with_a_way_out(tmp_path, text, says):
+    with pytest.raises(CaseError) as told:
+        load_bands("distance", write(tmp_path, text))
+    assert says in str(told.value)
+
+
+def test_an_unknown_level_is_told_with_those_there_are():
+    with pytest.raises(CaseError, match="learner"):
+        load_bands("elite")
