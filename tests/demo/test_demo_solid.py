@@ -8,7 +8,7 @@ import pytest
 from casebook.demo.body import make_body, volume_m3
 from casebook.demo.body_shape import PARTS
 from casebook.demo.cast import CAST
-from casebook.demo.solid import Ellipsoid, Limb, sampled, surface
+from casebook.demo.solid import Ellipsoid, Limb, outward, sampled, surface
 from casebook.demo.swimmer import Swimmer
 
 FRAME = {"bone": (np.eye(3), np.zeros(3))}
@@ -34,6 +34,25 @@ def test_a_meshed_capsule_has_the_volume_of_a_cylinder_and_a_sphere() -> None:
     values, low = sampled([limb], FRAME, step)
     expected = np.pi * radius**2 * length + 4 / 3 * np.pi * radius**3
     assert volume_m3(*surface(values, low, step)) == pytest.approx(expected, rel=0.01)
+
+
+def test_normals_of_a_sphere_point_away_from_its_middle() -> None:
+    # Source: the normal of a sphere is its radius.
+    ball = Ellipsoid("p", "bone", np.array([0.1, 0.2, -0.1]), np.full(3, 0.2), 0.01)
+    away = np.random.default_rng(5).normal(size=(200, 3))
+    away /= np.linalg.norm(away, axis=1, keepdims=True)
+    assert outward([ball], ball.centre + 0.2 * away, FRAME) == pytest.approx(away, abs=0.005)
+
+
+def test_normals_of_the_body_agree_with_its_faces() -> None:
+    body = make_body()
+    a, b, c = (body.vertices[body.triangles[:, i]] for i in range(3))
+    face = np.cross(b - a, c - a)
+    length = np.linalg.norm(face, axis=1)
+    mean = body.normals[body.triangles].mean(1)
+    along = (face * mean).sum(1) / (length * np.linalg.norm(mean, axis=1))
+    # Where one part ends inside another the joined solid has no such face; nothing of it is seen.
+    assert np.quantile(along[length > np.median(length) / 2], 0.05) > 0.9
 
 
 def test_every_part_of_the_body_is_closed_and_turned_outward() -> None:
