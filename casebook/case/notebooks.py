@@ -96,6 +96,7 @@ def execute(path: Path, on_cell: Callable[[int, int], None] | None = None) -> No
         kernel_name="python3",
         resources={"metadata": {"path": str(path.parent)}},
         on_cell_executed=after,
+        extra_arguments=["--log-level=ERROR"],  # a kernel's warnings are no news to a coach
         store_widget_state=False,  # it holds random ids, and the picture stands in for the widget
     )
     try:

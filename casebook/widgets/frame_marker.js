@@ -62,6 +62,27 @@ export function closest(marks, xy, reach) {
   return best;
 }
 
+/** The straight line through two picture points from edge to edge of the picture, or null if it misses it. */
+export function edgeToEdge(a, b, size) {
+  let low = -Infinity, high = Infinity;
+  for (const i of [0, 1]) {
+    const step = b[i] - a[i], near = -0.5, far = size[i] - 0.5;
+    if (step === 0 && (a[i] < near || a[i] > far)) return null;
+    if (step === 0) continue;
+    const t = [(near - a[i]) / step, (far - a[i]) / step].sort((p, q) => p - q);
+    [low, high] = [Math.max(low, t[0]), Math.min(high, t[1])];
+  }
+  if (!(low < high) || low === -Infinity) return null;
+  return [low, high].map((t) => [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
+}
+
+/** Which end of a line a press at `xy` sets: the first, the other, and once both stand the one that is nearer. */
+export function endToSet(ends, xy) {
+  if (ends.length < 2) return ends.length;
+  const [first, other] = ends.map(([x, y]) => Math.hypot(x - xy[0], y - xy[1]));
+  return other < first ? 1 : 0;
+}
+
 /** Frames worth having around `frame`, the most wanted first, for a coach who moves in `direction` (1 or -1). */
 export function fetchOrder(frame, direction, start, stop) {
   const steps = [0, 1, 2, -1, 3, 10, 4, -2, -10, 5, 6, 20];
@@ -153,6 +174,7 @@ function pictureShelf(send, arrived) {
 
 // ---- drawing: four kinds of line, the same as on the pages ----------------------------------------------------------
 
+const WATER = "water", LENGTH = "length";
 const INK = "#0b2530", WHITE = "#ffffff", WARM = "#ffb25e";
 
 function stroke(g, line, { color, width, edge, dash = [] }) {
@@ -192,19 +214,32 @@ function drawLabel(g, [x, y], text, box, weight) {
   g.fillStyle = WHITE; g.fillText(text, x, y);
 }
 
+/** The known length: a measured stroke that is closed off at both ends, its metres beside it. */
+function drawLength(g, [a, b], metres, box, k) {
+  const how = { color: WARM, width: 3 * k, edge: 2 }, half = (6 * k) / (Math.hypot(b[0] - a[0], b[1] - a[1]) || 1);
+  const [x, y] = [(b[1] - a[1]) * half, (a[0] - b[0]) * half];
+  stroke(g, [a, b], how);
+  for (const [px, py] of [a, b]) stroke(g, [[px - x, py - y], [px + x, py + y]], how);
+  if (metres) drawLabel(g, [(a[0] + b[0]) / 2 + 8 * k, (a[1] + b[1]) / 2 - 10 * k], `${metres} m`, box, k);
+}
+
 /** All that is drawn over one frame: reference lines first, then the body, the measure, the marks, the value. */
-function drawOver(g, box, view, { marks, origins, skeleton, spans, extras, chosen }) {
+function drawOver(g, box, view, { marks, origins, skeleton, spans, extras, chosen, lines, end, size }) {
   const at = (xy) => toBox(xy, view);
   const pairs = (list) => list.filter(([a, b]) => marks[a] && marks[b]).map(([a, b]) => [at(marks[a]), at(marks[b])]);
   const k = Math.max(1, Math.min(1.7, box.width / 800)); // heavier on a large screen, which is seen from afar
   g.clearRect(0, 0, box.width, box.height);
-  for (const line of [...extras.reference.map((l) => l.map(at)), ...pairs(spans)])
+  const ends = (name) => lines[name]?.ends ?? [], water = ends(WATER).length === 2 && edgeToEdge(...ends(WATER), size);
+  const dashed = [...extras.reference, ...(water ? [water] : [])];
+  for (const line of [...dashed.map((l) => l.map(at)), ...pairs(spans)])
     stroke(g, line, { color: WHITE, width: 1.8 * k, edge: 1.8, dash: [7 * k, 5 * k] });
   for (const line of pairs(skeleton)) stroke(g, line, { color: WHITE, width: 2.8 * k, edge: 2 });
   for (const line of extras.measure) stroke(g, line.map(at), { color: WARM, width: 3 * k, edge: 2 });
   for (const [name, xy] of Object.entries(marks))
     if (name !== chosen) drawMark(g, at(xy), ["hand", "confirmed"].includes(origins[name]), false, k);
+  if (ends(LENGTH).length === 2) drawLength(g, ends(LENGTH).map(at), lines[LENGTH].metres, box, k);
   if (marks[chosen]) drawMark(g, at(marks[chosen]), true, true, k);
+  ends(chosen).forEach((xy, i) => drawMark(g, at(xy), true, i === end, k));
   for (const [x, y, text] of extras.labels) drawLabel(g, at([x, y]), text, box, k);
 }
 
@@ -218,11 +253,13 @@ function make(tag, attributes = {}, ...children) {
 }
 
 const KEYS = [
-  ["← →", "one frame"], ["Shift ← →", "ten frames"], ["Page Up, Page Down", "marked frame before, after"],
-  ["Home, End", "first, last frame"], ["↑ ↓", "choose the point"], ["Enter", "set the chosen point"],
+  ["← →", "one frame"], ["Shift ← →", "ten frames"],
+  ["Page Up, Page Down", "marked frame before, after; of a line while one is chosen"],
+  ["Home, End", "first, last frame"], ["↑ ↓", "choose the point or line"],
+  ["Enter", "set the chosen point, or an end of the line"], ["E", "the line's other end"],
   ["Alt or Ctrl with arrows", "shift it a quarter pixel; with Shift, five pixels"], ["Delete", "erase it"],
-  ["H", "cannot be seen"], ["Ctrl Z, Ctrl Shift Z", "undo, redo"], ["+ − or wheel", "closer, wider"],
-  ["C", "centre the chosen point"], ["0", "whole picture"],
+  ["H", "cannot be seen"], ["Ctrl Z, Ctrl Shift Z", "undo, redo points; lines while one is chosen"],
+  ["+ − or wheel", "closer, wider"], ["C", "centre the chosen point"], ["0", "whole picture"],
 ];
 
 const ACTIONS = {
@@ -232,7 +269,31 @@ const ACTIONS = {
 const GROUPS = [["earlier", "later"], ["erase", "hide"], ["undo", "redo"], ["closer", "wider", "whole"]];
 const STEPS = [["-10", "10 back"], ["-1", "1 back"], ["1", "1 on"], ["10", "10 on"]];
 
-function build(el, names, points, id) {
+const FIELDS = [
+  ["metres", "length, m", "decimal"], ["give", "give or take, m", "decimal"], ["what", "what it is", "text"],
+];
+
+/** The lines of the shot below the points, and what has to be said of the known length. */
+function buildLines(ui, lines, id) {
+  const heading = make("p", { class: "cb-heading", id: `lines-${id}`, text: "Lines of this shot" });
+  const group = make("div", { role: "radiogroup", "aria-labelledby": `lines-${id}` });
+  for (const [name, text] of Object.entries(lines)) {
+    ui.radios[name] = make("button", { type: "button", role: "radio", "data-line": name, text, tabindex: "-1" });
+    group.append(ui.radios[name]);
+  }
+  ui.words = make("div", { class: "cb-words", role: "group", "aria-label": lines[LENGTH], hidden: "" });
+  for (const [name, text, kind] of FIELDS) {
+    // Typing is no command to the notebook.
+    ui.fields[name] = make("input", {
+      type: "text", inputmode: kind, name, autocomplete: "off", "data-lm-suppress-shortcuts": "true",
+    });
+    ui.words.append(make("label", {}, make("span", { text }), ui.fields[name]));
+  }
+  ui.where = make("p", { class: "cb-where", "aria-hidden": "true" }); // each radio's own name says it too
+  ui.side.append(heading, group, ui.words, ui.where);
+}
+
+function build(el, names, points, lines, id) {
   const button = (name, text) => make("button", { type: "button", "data-do": name, text });
   const ui = {
     picture: make("canvas", { class: "cb-picture", "aria-hidden": "true" }),
@@ -245,8 +306,10 @@ function build(el, names, points, id) {
     live: make("output", { class: "cb-live", "aria-label": "Value on this frame" }),
     trouble: make("p", { class: "cb-trouble", role: "alert", hidden: "" }),
     keys: make("dl", { id: `keys-${id}` }),
-    radios: {},
+    radios: {}, fields: {},
   };
+  ui.side = make("div", { class: "cb-side" }, ui.list);
+  if (Object.keys(lines).length) buildLines(ui, lines, id);
   ui.stage = make("div", {
     class: "cb-stage", tabindex: "0", role: "application", "aria-label": "Picture", "aria-describedby": `keys-${id}`,
   }, ui.picture, ui.over);
@@ -263,9 +326,10 @@ function build(el, names, points, id) {
     ui.keys.append(make("div", {}, make("dt", { text: key }), make("dd", { text: meaning })));
   const steps = STEPS.map(([by, text]) => button(`step:${by}`, text));
   const groups = GROUPS.map((group) => make("span", { class: "cb-group" }, ...group.map((n) => button(n, ACTIONS[n]))));
+  [ui.erase, ui.hide] = groups[1].children;
   el.classList.add("cb-marker");
   el.append(make("div", { class: "cb-body" },
-    make("div", { class: "cb-top" }, make("div", { class: "cb-main" }, ui.stage, ui.strip), ui.list),
+    make("div", { class: "cb-top" }, make("div", { class: "cb-main" }, ui.stage, ui.strip), ui.side),
     ui.live,
     make("div", { class: "cb-line" },
       make("span", { class: "cb-group" }, steps[0], steps[1]), ui.now,
@@ -279,7 +343,7 @@ function build(el, names, points, id) {
 // ---- the tool at work -----------------------------------------------------------------------------------------------
 
 const BARE = { reference: [], measure: [], labels: [] };
-const UNKNOWN = { marks: {}, origins: {}, hidden: [], extras: null, live: "", age: -1 };
+const UNKNOWN = { marks: {}, origins: {}, hidden: [], extras: null, live: "", age: -1, lines: {} };
 const FINE = 0.25, COARSE = 5; // nudges [px]
 const REACH = 11, STILL = 4; // how near a mark is grabbed, how far a press may slide and still be one [screen px]
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -294,7 +358,8 @@ class Tool {
     this.id = Math.random().toString(36).slice(2);
     for (const k of ["start", "stop", "size", "points", "names", "skeleton", "spans", "times"]) this[k] = model.get(k);
     this.width = Math.min(this.size[0], model.get("shown_width"));
-    this.ui = build(el, this.names, this.points, this.id);
+    this.lineNames = model.get("line_names");
+    this.ui = build(el, this.names, this.points, this.lineNames, this.id);
     this.states = new Map(); // frame -> what Python said of it, and what was drawn since
     this.lost = new Map(); // frame -> why it has no picture
     this.box = { width: 1, height: 1 };
@@ -303,7 +368,8 @@ class Tool {
     this.frame = model.get("frame");
     this.onScreen = null; // the frame whose picture is painted
     this.direction = 1;
-    this.chosen = this.points[0];
+    this.chosen = this.points[0]; // a point, or a line of which `end` is the end at hand
+    this.end = 0;
     this.isNewHere = true;
     this.reference = []; // reference lines last heard of
     this.sent = this.answered = this.age = 0;
@@ -312,17 +378,23 @@ class Tool {
     this.pointer = this.grip = null;
     this.shelf = pictureShelf((wish) => model.send(wish), (n) => this.pictureCame(n));
     this.actions = {
-      earlier: () => this.go(besideMarked(model.get("marked"), this.frame, -1)),
-      later: () => this.go(besideMarked(model.get("marked"), this.frame, 1)),
+      earlier: () => this.go(besideMarked(this.marked, this.frame, -1)),
+      later: () => this.go(besideMarked(this.marked, this.frame, 1)),
       erase: () => this.drop("erase"), hide: () => this.drop("hide"),
-      undo: () => this.send({ do: "undo" }), redo: () => this.send({ do: "redo" }),
+      undo: () => this.step("undo"), redo: () => this.step("redo"),
       closer: () => this.zoom(1.5), wider: () => this.zoom(1 / 1.5),
       whole: () => this.look(wholeView(this.size, this.box)), centre: () => this.centre(),
     };
   }
 
   get state() { return this.states.get(this.frame) ?? UNKNOWN; }
-  get mark() { return this.state.marks[this.chosen]; }
+  get isLine() { return this.chosen in this.lineNames; }
+  get line() { return this.state.lines[this.chosen] ?? { ends: [], kept: false, metres: "", give: "", what: "" }; }
+  get mark() { return this.isLine ? this.line.ends[this.end] : this.state.marks[this.chosen]; }
+  get marked() {
+    // Of the chosen line its own frames, else those with marks.
+    return this.isLine ? this.model.get("drawn")[this.chosen].map((n) => [n, 1]) : this.model.get("marked");
+  }
   get isShown() { return this.onScreen === this.frame; }
   get isFine() {
     // The screen shows more than the travelling size holds.
@@ -349,11 +421,11 @@ class Tool {
     if (this.isShown) this.overlay();
   }
   overlay() {
-    const { state: s, box, view, skeleton, spans, chosen } = this;
-    if (s.extras) this.reference = s.extras.reference;
+    const { state: s, box, view, skeleton, spans, chosen, end, size } = this, water = s.lines[WATER]?.ends ?? [];
+    if (s.extras) this.reference = s.extras.reference.concat(water.length === 2 ? [edgeToEdge(...water, size)] : []);
     // Until Python has spoken of this frame the last reference lines stay, so that nothing flickers while stepping.
     const extras = s.extras ?? { ...BARE, reference: this.reference };
-    drawOver(this.context(this.ui.over), box, view, { ...s, extras, skeleton, spans, chosen });
+    drawOver(this.context(this.ui.over), box, view, { ...s, extras, skeleton, spans, chosen, end, size });
   }
   context(canvas) {
     const k = window.devicePixelRatio || 1, g = canvas.getContext("2d");
@@ -362,12 +434,16 @@ class Tool {
   }
   say() {
     const { ui, state: s, frame, start, stop, points, names, chosen } = this;
-    const count = Object.keys(s.marks).length;
-    const now = `frame ${frame} at ${this.times[frame - start].toFixed(3)} s, ${count} of ${points.length} points`;
+    const count = `${Object.keys(s.marks).length} of ${points.length} points`;
+    const time = this.times[frame - start].toFixed(3), what = this.isLine ? this.lineWords() : count;
+    const now = `frame ${frame} at ${time} s, ${what}`;
     ui.now.dataset.shown = this.isShown;
     if (ui.now.textContent !== now) ui.now.textContent = now;
     if (ui.live.textContent !== s.live) ui.live.textContent = s.live;
-    ui.stage.setAttribute("aria-label", `Picture, frame ${frame}. Point to mark: ${names[chosen]}`);
+    const aim = this.isLine ? `Line to draw: ${this.lineNames[chosen]}` : `Point to mark: ${names[chosen]}`;
+    ui.stage.setAttribute("aria-label", `Picture, frame ${frame}. ${aim}`);
+    ui.erase.textContent = this.isLine ? "erase line" : ACTIONS.erase;
+    ui.hide.disabled = this.isLine;
     ui.strip.setAttribute("aria-valuenow", frame);
     ui.strip.setAttribute("aria-valuetext", now);
     ui.here.style.left = `${(100 * (frame - start + 0.5)) / (stop - start)}%`;
@@ -378,8 +454,35 @@ class Tool {
       radio.tabIndex = p === chosen ? 0 : -1;
       radio.dataset.how = how;
     }
-    const radio = ui.radios[chosen], { list } = ui, room = list.clientHeight - radio.offsetHeight;
-    list.scrollTop = Math.max(radio.offsetTop - room, Math.min(radio.offsetTop, list.scrollTop));
+    this.sayLines();
+    const radio = ui.radios[chosen], { side } = ui, room = side.clientHeight - radio.offsetHeight;
+    side.scrollTop = Math.max(radio.offsetTop - room, Math.min(radio.offsetTop, side.scrollTop));
+  }
+  lineWords() {
+    const { line, chosen } = this, name = this.lineNames[chosen], set = line.ends.length;
+    if (set < 2) return `${name}: set its ${set ? "other" : "first"} end`;
+    if (line.kept) return `${name} kept${chosen === LENGTH ? `, ${line.metres} m` : ""}`;
+    return `${name}: ${chosen === LENGTH && !line.metres ? "give its metres" : "not kept yet"}`;
+  }
+  sayLines() {
+    const { ui, chosen, state: s } = this, drawn = this.model.get("drawn");
+    for (const [name, text] of Object.entries(this.lineNames)) {
+      const radio = ui.radios[name], on = drawn[name] ?? [], how = s.lines[name]?.ends.length ? "here" : "elsewhere";
+      const all = on.length > 6 ? `${on.length} frames` : `frame${on.length > 1 ? "s" : ""} ${on.join(", ")}`;
+      const where = on.length ? `drawn on ${all}` : "not drawn";
+      radio.setAttribute("aria-checked", name === chosen);
+      radio.setAttribute("aria-label", `${text}, ${where}`);
+      if (name === chosen) ui.where.textContent = where;
+      radio.tabIndex = name === chosen ? 0 : -1;
+      radio.dataset.how = how === "here" || on.length ? how : "not drawn";
+    }
+    if (!ui.words) return;
+    ui.where.hidden = !this.isLine;
+    ui.words.hidden = chosen !== LENGTH;
+    if (chosen !== LENGTH) return;
+    // What is being typed is the coach's until it is sent.
+    for (const [name, field] of Object.entries(ui.fields))
+      if (field !== this.el.ownerDocument.activeElement) field.value = this.line[name];
   }
   ticks() {
     const { ui, start, stop, points } = this;
@@ -411,7 +514,8 @@ class Tool {
   arrive() {
     // On a new frame the choice starts over at the first open point.
     if (this.isNewHere && this.states.has(this.frame)) {
-      this.chosen = this.points.find((p) => !this.isDone(p)) ?? this.chosen;
+      if (!this.isLine) this.chosen = this.points.find((p) => !this.isDone(p)) ?? this.chosen;
+      this.end = 0;
       this.isNewHere = false;
     }
     this.isShown ? this.overlay() : this.paint();
@@ -463,8 +567,8 @@ class Tool {
   }
   choose(p) { this.chosen = p; if (this.isShown) this.overlay(); this.say(); }
   chooseBy(step) {
-    const { points, chosen } = this;
-    this.choose(points[(points.indexOf(chosen) + step + points.length) % points.length]);
+    const all = [...this.points, ...Object.keys(this.lineNames)];
+    this.choose(all[(all.indexOf(this.chosen) + step + all.length) % all.length]);
   }
   chooseNext() { this.choose(nextOpen(this.points, this.chosen, (p) => this.isDone(p)) ?? this.chosen); }
 
@@ -493,6 +597,30 @@ class Tool {
     return { point, x, y };
   }
   put(point, xy) { this.send({ do: "put", ...this.move(point, xy) }); }
+  /** Set the chosen point, or an end of the chosen line, and go on to what is open. */
+  set(xy) {
+    if (this.isLine) this.putEnd(endToSet(this.line.ends, xy), xy);
+    else { this.put(this.chosen, xy); this.chooseNext(); }
+  }
+  moveEnd(end, xy) {
+    const place = xy.map((v, i) => Math.max(-0.5, Math.min(this.size[i] - 0.5, v)));
+    const ends = [...this.line.ends], s = this.state;
+    ends[end] = place;
+    this.end = end;
+    this.states.set(this.frame, { ...s, lines: { ...s.lines, [this.chosen]: { ...this.line, ends } } });
+    this.overlay();
+    this.say();
+    return ends;
+  }
+  putEnd(end, xy) { this.send({ do: "line", line: this.chosen, ends: this.moveEnd(end, xy) }); }
+  putWords() {
+    const words = Object.fromEntries(Object.entries(this.ui.fields).map(([name, field]) => [name, field.value]));
+    const s = this.state;
+    this.states.set(this.frame, { ...s, lines: { ...s.lines, [LENGTH]: { ...this.line, ...words } } });
+    this.overlay();
+    this.send({ do: "words", line: LENGTH, ...words });
+  }
+  step(way) { this.send(this.isLine ? { do: `${way}_line`, line: this.chosen } : { do: way }); }
   putPreview(wish) {
     if (this.preview.busy) { this.preview.next = wish; return; }
     this.preview = { busy: true, next: null };
@@ -500,6 +628,7 @@ class Tool {
   }
   drop(what) {
     if (!this.isShown) return;
+    if (this.isLine) { if (what === "erase") this.dropLine(); return; }
     const { state: s, chosen } = this, marks = { ...s.marks }, origins = { ...s.origins };
     delete marks[chosen]; delete origins[chosen];
     const hidden = s.hidden.filter((p) => p !== chosen).concat(what === "hide" ? [chosen] : []);
@@ -507,9 +636,22 @@ class Tool {
     this.send({ do: what, point: chosen });
     what === "hide" ? this.chooseNext() : this.choose(chosen);
   }
+  dropLine() {
+    const { state: s, chosen } = this, lines = { ...s.lines };
+    delete lines[chosen];
+    this.states.set(this.frame, { ...s, lines });
+    this.send({ do: "erase_line", line: chosen });
+    this.choose(chosen);
+  }
   place() {
     if (!this.isShown) return;
-    if (this.pointer) { this.put(this.chosen, this.pointer); this.chooseNext(); return; }
+    if (this.pointer) { this.set(this.pointer); return; }
+    if (this.isLine) {
+      // Without a pointer the ends stand a quarter from the sides of the view, to be nudged from there.
+      const end = this.line.ends.length, at = [this.box.width * (0.25 + 0.5 * end), this.box.height / 2];
+      if (end < 2) this.putEnd(end, toPicture(at, ORIGIN, this.view));
+      return;
+    }
     // Without a pointer: where the point was on the nearest frame, to be nudged from there; else mid-picture.
     const there = (n) => this.states.get(n)?.marks[this.chosen];
     const near = this.model.get("marked").map(([n]) => n).filter(there);
@@ -518,7 +660,8 @@ class Tool {
   }
   nudge([dx, dy], by) {
     if (!this.mark || !this.isShown) return;
-    this.put(this.chosen, [this.mark[0] + dx * by, this.mark[1] + dy * by]);
+    const to = [this.mark[0] + dx * by, this.mark[1] + dy * by];
+    this.isLine ? this.putEnd(this.end, to) : this.put(this.chosen, to);
     const [x, y] = toBox(this.mark, this.view), { width, height } = this.box;
     if (Math.min(x, y, width - x, height - y) < 20) this.centre();
   }
@@ -536,21 +679,34 @@ class Tool {
       Enter: e.target === this.ui.stage ? () => this.place() : null,
       Home: () => this.go(this.start), End: () => this.go(this.stop - 1),
       PageUp: actions.earlier, PageDown: actions.later, Delete: actions.erase, Backspace: actions.erase,
-      h: actions.hide, c: actions.centre, "+": actions.closer, "=": actions.closer, "-": actions.wider,
+      h: actions.hide, c: actions.centre, e: this.isLine ? () => this.otherEnd() : null,
+      "+": actions.closer, "=": actions.closer, "-": actions.wider,
       0: actions.whole,
     }[letter];
   }
+  otherEnd() {
+    if (this.line.ends.length < 2) return;
+    this.end = 1 - this.end;
+    this.choose(this.chosen);
+  }
   onKey(e) {
+    if (e.target.matches("input")) { this.onTyped(e); return; }
     const act = this.actionFor(e);
     if (act) { e.preventDefault(); act(); }
     // JupyterLab would take the arrows for its cells, and Enter on a focused button for editing.
     if (act || e.key === "Enter" || e.key === " ") e.stopPropagation();
   }
+  onTyped(e) {
+    // Leaving the field sends what was typed.
+    e.stopPropagation();
+    if (e.key === "Enter" || e.key === "Escape") { e.preventDefault(); this.ui.stage.focus({ preventScroll: true }); }
+  }
   onClick(e) {
     const [name, by] = (e.target.dataset?.do ?? "").split(":");
     if (name === "step") this.go(this.frame + Number(by));
     else if (name in this.actions) this.actions[name]();
-    if (e.target.dataset?.point) { this.choose(e.target.dataset.point); this.ui.stage.focus({ preventScroll: true }); }
+    const { point, line } = e.target.dataset ?? {};
+    if (point ?? line) { this.choose(point ?? line); this.ui.stage.focus({ preventScroll: true }); }
   }
   at(e) { return toPicture([e.clientX, e.clientY], this.ui.stage.getBoundingClientRect(), this.view); }
   onPress(e) {
@@ -559,14 +715,15 @@ class Tool {
     e.stopPropagation();
     this.ui.stage.focus({ preventScroll: true });
     this.ui.stage.setPointerCapture(e.pointerId);
-    const xy = this.at(e), name = e.shiftKey ? null : closest(this.state.marks, xy, REACH / this.view.scale);
-    const mark = this.state.marks[name];
+    // Of points and lines only what is chosen is at hand: a rope's end may lie behind a wrist.
+    const { isLine } = this, within = isLine ? { ...this.line.ends } : this.state.marks;
+    const xy = this.at(e), name = e.shiftKey ? null : closest(within, xy, REACH / this.view.scale), mark = within[name];
     this.preview.next = null;
     this.grip = {
       name, moved: false, from: [e.clientX, e.clientY], view: this.view, before: this.state,
       hold: mark && [mark[0] - xy[0], mark[1] - xy[1]],
     };
-    if (name) this.choose(name);
+    if (name && isLine) { this.end = Number(name); this.choose(this.chosen); } else if (name) this.choose(name);
   }
   onMove(e) {
     const { grip } = this;
@@ -575,7 +732,8 @@ class Tool {
     const [dx, dy] = [e.clientX - grip.from[0], e.clientY - grip.from[1]];
     grip.moved ||= Math.hypot(dx, dy) > (grip.name ? 1 : STILL);
     if (!grip.moved) return;
-    if (grip.name) this.putPreview(this.move(grip.name, this.held(grip)));
+    if (grip.name && this.isLine) this.moveEnd(this.end, this.held(grip));
+    else if (grip.name) this.putPreview(this.move(grip.name, this.held(grip)));
     else this.look(settled({ ...this.view, left: grip.view.left + dx, top: grip.view.top + dy }, this.size, this.box));
   }
   held({ hold }) { return [this.pointer[0] + hold[0], this.pointer[1] + hold[1]]; }
@@ -584,8 +742,9 @@ class Tool {
     if (!grip) return;
     this.pointer = this.at(e);
     this.grip = null;
-    if (grip.name && grip.moved) this.put(grip.name, this.held(grip));
-    else if (!grip.name && !grip.moved) { this.put(this.chosen, this.pointer); this.chooseNext(); }
+    if (grip.name && grip.moved)
+      this.isLine ? this.putEnd(this.end, this.held(grip)) : this.put(grip.name, this.held(grip));
+    else if (!grip.name && !grip.moved) this.set(this.pointer);
   }
   onCancel() {
     if (this.grip?.name) this.states.set(this.frame, this.grip.before);
@@ -658,6 +817,7 @@ class Tool {
       pointercancel: () => this.onCancel(), pointerleave: () => { if (!this.grip) this.pointer = null; },
       wheel: (e) => this.onWheel(e),
     });
+    for (const field of Object.values(ui.fields)) on(field, { change: () => this.putWords() });
     on(strip, {
       pointerdown: (e) => {
         e.stopPropagation();
@@ -675,6 +835,7 @@ class Tool {
       "msg:custom": (message, buffers) => this.heard(message, buffers),
       "change:frame": () => this.go(model.get("frame")),
       "change:marked": () => this.ticks(),
+      "change:drawn": () => this.say(),
       "change:trouble": () => this.trouble(),
     };
     for (const [event, act] of Object.entries(told)) model.on(event, act);

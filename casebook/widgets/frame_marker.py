@@ -6,9 +6,7 @@ Python holds the marks and decides; the browser draws them and sends wishes. See
 from __future__ import annotations
 
 from base64 import b64encode
-from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from hashlib import sha256
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,9 +18,10 @@ import traitlets
 from casebook.checkpoints.drawing import Drawing, Point
 from casebook.errors import CasebookError, MarksError
 from casebook.marks.marks import Origin
-from casebook.marks.points import POINTS, SKELETON
+from casebook.marks.points import SKELETON
+from casebook.widgets.line_sheet import LINE_WORDS, LineDesk, LineSheet
 from casebook.widgets.scene import SPANS, Pairs, drawn_marks, reference_lines, spoken, together
-from casebook.widgets.state import counts, first_change, places, ticks, told
+from casebook.widgets.state import check_asked, counts, first_change, own_id, places, ticks, told
 
 if TYPE_CHECKING:
     from casebook.clip.clip import Clip
@@ -36,7 +35,6 @@ _HERE = Path(__file__).parent
 _SHOWN_WIDTH = 960
 #: Changes of more frames than this are counted afresh.
 _MANY = 200
-_made: Counter[str] = Counter()
 
 
 class FrameMarker(anywidget.AnyWidget):
@@ -53,6 +51,9 @@ class FrameMarker(anywidget.AnyWidget):
         First frame and the frame after the last; None: to the clip's end.
     lines : sequence of LineMark
         Reference lines to show: water, lane, plumb.
+    draw_lines : LineDesk, optional
+        Where the water line and the known length of each frame are kept, which can then be drawn here; its lines are
+        shown as well.
     live : callable, optional
         ``live(frame, marks) -> str``: the value to read while marking; ``marks`` maps each marked point of the frame to
         its (x, y) [px]. An empty string says that there is none yet.
@@ -82,6 +83,8 @@ class FrameMarker(anywidget.AnyWidget):
     skeleton: Any = traitlets.List().tag(sync=True)
     spans: Any = traitlets.List().tag(sync=True)
     marked: Any = traitlets.List().tag(sync=True)
+    line_names = traitlets.Dict().tag(sync=True)
+    drawn = traitlets.Dict().tag(sync=True)
     trouble = traitlets.Unicode("").tag(sync=True)
     valued = traitlets.Bool(False).tag(sync=True)
     shown_width = traitlets.Int(_SHOWN_WIDTH).tag(sync=True)
@@ -95,15 +98,17 @@ class FrameMarker(anywidget.AnyWidget):
         start: int = 0,
         stop: int | None = None,
         lines: Sequence[LineMark] = (),
+        draw_lines: LineDesk | None = None,
         live: Callable[[int, FrameMarks], str] | None = None,
         draw: Callable[[int, FrameMarks], Drawing] | None = None,
         skeleton: Pairs = SKELETON,
         spans: Pairs = SPANS,
     ) -> None:
         stop = clip.n_frames if stop is None else stop
-        _check(clip, points, start, stop)
+        check_asked(clip, points, start, stop)
         self._clip, self._store, self._lines = clip, store, tuple(lines)
         self._live, self._draw = live, draw
+        self._sheet = None if draw_lines is None else LineSheet(draw_lines)
         self._age, self._touched, self._answering = 0, set[int](), False
         inside = [[list(pair) for pair in pairs if set(pair) <= set(points)] for pairs in (skeleton, spans)]
         self._counts = counts(store.marks.pick(tuple(points)), start, stop)
@@ -118,8 +123,10 @@ class FrameMarker(anywidget.AnyWidget):
             skeleton=inside[0],
             spans=inside[1],
             marked=ticks(self._counts),
+            line_names=dict(LINE_WORDS) if self._sheet else {},
+            drawn=self._sheet.frames() if self._sheet else {},
             valued=live is not None,
-            model_id=_own_id(clip.name, start, stop, *points),
+            model_id=own_id(clip.name, start, stop, *points),
         )
         self.on_msg(self._heard)
         self._also_told, store.on_change = store.on_change, self._stored
@@ -154,11 +161,16 @@ class FrameMarker(anywidget.AnyWidget):
         small = picture.resize((width, max(1, round(picture.height * scale))), Image.Resampling.LANCZOS)
         marks = self._at(frame)
         drawing = together(drawn_marks(marks, self.skeleton, self.spans), self._extras(frame, marks))
+        if self._sheet is not None:
+            drawing = together(drawing, self._sheet.drawing(frame, self._clip.size))
         return jpeg(drawn(small, drawing_data(drawing, scale=scale)))
 
     def refresh(self) -> None:
-        """Take in what another program wrote to the store since, and show it."""
+        """Take in what another program wrote to the store or the lines since, and show it."""
         self._store.refresh()
+        if self._sheet is not None:
+            self._lines_changed()
+            self._send_state(self.frame, {})
 
     # -- from the store
 
@@ -190,13 +202,16 @@ class FrameMarker(anywidget.AnyWidget):
                 self._send_state(int(wish["frame"]), wish)
             elif kind == "preview":
                 self._send_preview(wish)
+            elif kind in ("line", "words", "erase_line", "undo_line", "redo_line"):
+                self._change_line(str(kind), wish)
             elif kind in ("put", "hide", "erase", "undo", "redo"):
                 self._change(str(kind), wish)
         except CasebookError as error:
             self.send({"kind": "refused", "wish": wish, "why": str(error)})
             if kind != "picture":
                 self.trouble = str(error)
-                self._send_state(self.frame, wish)
+                asked = int(wish.get("frame", self.frame))
+                self._send_state(asked if self.start <= asked < self.stop else self.frame, wish)
         finally:
             self._answering = False
 
@@ -223,6 +238,32 @@ class FrameMarker(anywidget.AnyWidget):
         self.trouble = ""
         changed = first_change(self.points, before, places(self._store.at(frame)))
         self._send_state(frame, wish, chosen=changed)
+
+    def _change_line(self, kind: str, wish: Mapping[str, Any]) -> None:
+        sheet, frame, name = self._sheet, int(wish["frame"]), str(wish.get("line", ""))
+        if sheet is None or not self.start <= frame < self.stop:
+            raise MarksError(f"No line is drawn here on frame {frame}.")
+        chosen = None
+        try:
+            if kind == "line":
+                sheet.set_ends(frame, name, [(float(x), float(y)) for x, y in wish["ends"]])
+            elif kind == "words":
+                sheet.set_words(frame, str(wish["metres"]), str(wish["give"]), str(wish["what"]))
+            elif kind == "erase_line":
+                sheet.erase(frame, name)
+            elif (changed := (sheet.undo if kind == "undo_line" else sheet.redo)()) is not None:
+                frame, chosen = changed
+                self.frame = frame
+        finally:
+            self._lines_changed()
+        self.trouble = ""
+        self._send_state(frame, wish, chosen=chosen)
+
+    def _lines_changed(self) -> None:
+        """A line gives every frame another value: what was told of them is old."""
+        if self._sheet is not None:
+            self._age += 1
+            self.drawn = self._sheet.frames()
 
     def _place(self, wish: Mapping[str, Any]) -> tuple[int, str]:
         frame, point = int(wish["frame"]), str(wish["point"])
@@ -272,11 +313,13 @@ class FrameMarker(anywidget.AnyWidget):
             self._extras(frame, marks, valued),
             self._value(frame, marks) if valued else "",
             self._age if valued else -1,
+            self._sheet.told(frame) if self._sheet else {},
         )
 
     def _extras(self, frame: int, marks: FrameMarks, valued: bool = True) -> Drawing:
         width, height = self.size
-        fixed = Drawing(reference=reference_lines(self._lines, frame, (width, height)))
+        lines = [*self._lines, *(self._sheet.elsewhere(frame) if self._sheet else ())]
+        fixed = Drawing(reference=reference_lines(lines, frame, (width, height)))
         if self._draw is None or not valued:
             return fixed
         try:
@@ -292,26 +335,3 @@ class FrameMarker(anywidget.AnyWidget):
             return str(error)
         except Exception as error:
             return f"No value here: {type(error).__name__}, {error}"
-
-
-def _own_id(*what: object) -> str:
-    """An id that is the same each time a notebook runs, so that its saved output is; numbered within one kernel."""
-    digest = sha256(repr(what).encode()).hexdigest()[:24]
-    _made[digest] += 1
-    return f"{digest}-{_made[digest]}"
-
-
-def _check(clip: Clip, points: Sequence[str], start: int, stop: int) -> None:
-    unknown = [p for p in points if p not in POINTS]
-    if unknown or not points:
-        raise MarksError(
-            f"No such point to mark: {', '.join(unknown)}." if unknown else "No point was named to mark.",
-            f"Points are: {', '.join(POINTS)}.",
-        )
-    if len(set(points)) != len(points):
-        raise MarksError("A point was named twice.", "Name each point once.")
-    if not 0 <= start < stop <= clip.n_frames:
-        raise MarksError(
-            f"{clip.name} has frames 0 to {clip.n_frames}, but frames {start} to {stop} were asked for.",
-            "Set start and stop inside the clip.",
-        )

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from casebook.checkpoints.drawing import Drawing, Point
+from casebook.errors import MarksError
 from casebook.marks.marks import Origin
+from casebook.marks.points import POINTS
 
 if TYPE_CHECKING:
+    from casebook.clip.clip import Clip
     from casebook.marks.marks import Marks
     from casebook.marks.store import Mark
+
+_made: Counter[str] = Counter()
 
 
 def places(held: Mapping[str, Mark]) -> dict[str, Point | None]:
@@ -38,12 +45,18 @@ def ticks(by_frame: Mapping[int, int]) -> list[list[int]]:
 
 
 def told(
-    points: Sequence[str], held: Mapping[str, Mark], marks: Mapping[str, Point], extras: Drawing, live: str, age: int
+    points: Sequence[str],
+    held: Mapping[str, Mark],
+    marks: Mapping[str, Point],
+    extras: Drawing,
+    live: str,
+    age: int,
+    lines: Mapping[str, Any],
 ) -> dict[str, Any]:
     """What the browser needs of one frame.
 
     ``marks`` are the places to draw, which run ahead of ``held`` while a point is dragged. ``age`` counts the store's
-    changes up to this moment; -1 says that value and measure were left out.
+    changes up to this moment; -1 says that value and measure were left out. ``lines`` are those that can be changed.
     """
     return {
         "marks": {name: list(xy) for name, xy in marks.items()},
@@ -56,4 +69,29 @@ def told(
         },
         "live": live,
         "age": age,
+        "lines": dict(lines),
     }
+
+
+def own_id(*what: object) -> str:
+    """An id that is the same each time a notebook runs, so that its saved output is; numbered within one kernel."""
+    digest = sha256(repr(what).encode()).hexdigest()[:24]
+    _made[digest] += 1
+    return f"{digest}-{_made[digest]}"
+
+
+def check_asked(clip: Clip, points: Sequence[str], start: int, stop: int) -> None:
+    """Raise MarksError unless these points and frames can be marked."""
+    unknown = [p for p in points if p not in POINTS]
+    if unknown or not points:
+        raise MarksError(
+            f"No such point to mark: {', '.join(unknown)}." if unknown else "No point was named to mark.",
+            f"Points are: {', '.join(POINTS)}.",
+        )
+    if len(set(points)) != len(points):
+        raise MarksError("A point was named twice.", "Name each point once.")
+    if not 0 <= start < stop <= clip.n_frames:
+        raise MarksError(
+            f"{clip.name} has frames 0 to {clip.n_frames}, but frames {start} to {stop} were asked for.",
+            "Set start and stop inside the clip.",
+        )

@@ -5,7 +5,8 @@ import { test } from "node:test";
 
 const source = await readFile(new URL("../../casebook/widgets/frame_marker.js", import.meta.url));
 const {
-  besideMarked, centredView, closest, fetchOrder, nextOpen, settled, tickPath, toBox, toPicture, wholeView, zoomedView,
+  besideMarked, centredView, closest, edgeToEdge, endToSet, fetchOrder, nextOpen, settled, tickPath, toBox, toPicture,
+  wholeView, zoomedView,
 } = await import(`data:text/javascript;base64,${source.toString("base64")}`);
 
 const SIZE = [1920, 1080], BOX = { width: 960, height: 540 }, PAGE = { left: 40, top: 25 };
@@ -98,4 +99,20 @@ test("after a point is set, the choice goes to the next open one and around the 
   assert.equal(nextOpen(["a", "b", "c"], "b", done), "a");
   assert.equal(nextOpen(["a", "b", "c"], "a", (p) => p !== "c"), "c");
   assert.equal(nextOpen(["a"], "a", () => true), null);
+});
+
+test("a line runs from edge to edge of the picture", () => {
+  // A rise of 1 in 10 through (50, 40), by hand, as in test_scene.py.
+  const [a, b] = edgeToEdge([50, 40], [150, 50], [200, 100]);
+  near(a, [-0.5, 34.95]);
+  near(b, [199.5, 54.95]);
+  assert.equal(edgeToEdge([0, -20], [199, -10], [200, 100]), null);
+  assert.equal(edgeToEdge([20, 20], [20, 20], [200, 100]), null);
+});
+
+test("a press sets the first end, the other end, then the nearer one", () => {
+  assert.equal(endToSet([], [5, 5]), 0);
+  assert.equal(endToSet([[5, 5]], [90, 5]), 1);
+  assert.equal(endToSet([[5, 5], [90, 5]], [30, 9]), 0);
+  assert.equal(endToSet([[90, 5], [5, 5]], [30, 9]), 1);
 });
