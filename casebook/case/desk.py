@@ -87,11 +87,12 @@ class Desk:
     ) -> None:
         """Keep a known length by its two ends [px]; ``what`` says in words what was marked.
 
+        ``give_or_take_m`` is meant as everywhere on a page: true in 19 of 20 cases, two standard deviations.
         ``distance_ratio`` is camera-to-swimmer over camera-to-marking: 1 where the length lies in the swimmer's lane at
         his own distance; 0.7 for a rope behind a swimmer at 70 % of its distance.
         """
         mark = LengthMark(
-            frame, *left, *right, length_m, give_or_take_m,
+            frame, *left, *right, length_m, give_or_take_m / 2,
             what=what, distance_ratio=distance_ratio, distance_sigma=distance_sigma,
         )  # fmt: skip
         others = [m for m in self.lengths if (m.frame, m.what) != (frame, what)]

@@ -39,6 +39,8 @@ STEEPEST_DEG = 60.0
 #: What counts as full reach: this close in time to the furthest reach, and the forearm flatter than this.
 #: own judgement, no source [s], [deg]
 REACH_S, REACH_DEG = 0.10, 35.0
+#: What counts as about halfway down: within this of the forearm's 45 degrees. own judgement, no source [deg]
+ABOUT_HALFWAY_DEG = 15.0
 #: Step in time for differences. [s]
 TICK_S = 1e-3
 #: Steps of the plane's parameters for differences: ln scale, tilt [rad], water [px].
@@ -223,12 +225,26 @@ def _propagated(
 
 def reach_lengths(strokes: Sequence[SetUp]) -> tuple[Array, Array, Array]:
     """The arm from shoulder to fingertip on full-reach frames: lengths [px], their sigma [px], the stroke of each."""
+
+    def reaching(stroke: SetUp, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+        early = np.abs(stroke.arm.clock[rows] - stroke.begins) <= REACH_S
+        return early & (forearm(stroke.level[rows]) < REACH_DEG)
+
+    return _lengths(strokes, reaching)
+
+
+def halfway_lengths(strokes: Sequence[SetUp]) -> tuple[Array, Array, Array]:
+    """The same on frames with the forearm about halfway down."""
+    return _lengths(strokes, lambda s, rows: np.abs(forearm(s.level[rows]) - HALFWAY_DEG) < ABOUT_HALFWAY_DEG)
+
+
+def _lengths(
+    strokes: Sequence[SetUp], counts: Callable[[SetUp, NDArray[np.int64]], NDArray[np.bool_]]
+) -> tuple[Array, Array, Array]:
     lengths, sigmas, numbers = [], [], []
     for stroke in strokes:
         rows = np.flatnonzero(stroke.arm.complete)
-        slope = forearm(stroke.level[rows])
-        early = np.abs(stroke.arm.clock[rows] - stroke.begins) <= REACH_S
-        rows = rows[early & (slope < REACH_DEG)]
+        rows = rows[counts(stroke, rows)]
         limbs = np.diff(stroke.level[rows][:, :NEEDED], axis=1)
         lengths.append(np.linalg.norm(limbs, axis=-1).sum(-1))
         sigmas.append(np.hypot(stroke.arm.sigma_px[rows, SHOULDER], stroke.arm.sigma_px[rows, FINGERTIP]))

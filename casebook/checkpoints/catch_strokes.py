@@ -11,6 +11,7 @@ import numpy as np
 from casebook.checkpoints.catch_reading import (
     WRIST_ANGLE,
     Reading,
+    halfway_lengths,
     reach_lengths,
     read_down,
     read_halfway,
@@ -100,14 +101,20 @@ class MeasuredStroke:
 
 
 def arm_in_picture(strokes: Sequence[SetUp], plane: Plane, stated: Measured | None) -> ArmLength | None:
-    """The arm in the picture: as stated where the plane has a scale, else the median over full-reach frames."""
+    """The arm in the picture: as stated where the plane has a scale, else the median over full-reach frames.
+
+    A hand that reaches across or toward the camera makes the arm look short at full reach; where the arm looks longer
+    with the forearm halfway down, that median counts.
+    """
     if stated is not None and plane.has_scale:
         return ArmLength(stated.value / plane.m_per_px, stated.sigma / plane.m_per_px, True, 0)
     if not strokes:
         return None
-    lengths, sigmas, numbers = reach_lengths(strokes)
-    if not len(lengths):
+    reach, halfway = reach_lengths(strokes), halfway_lengths(strokes)
+    if not len(reach[0]):
         return None
+    longer = len(halfway[0]) > 0 and np.median(halfway[0]) > np.median(reach[0])
+    lengths, sigmas, numbers = halfway if longer else reach
     # Marks of one stroke that were not placed by hand share much of their error: such a stroke counts as one.
     by_hand = all(s.arm.by_hand.any() for s in strokes)
     n = len(lengths) if by_hand else len(np.unique(numbers))

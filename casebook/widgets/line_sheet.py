@@ -129,7 +129,7 @@ class LineSheet:
         ends = ((kept.x0_px, kept.y0_px), (kept.x1_px, kept.y1_px))
         if isinstance(kept, LineMark):
             return Entry(ends)
-        return Entry(ends, f"{kept.length_m:.10g}", f"{kept.sigma_m:.10g}", kept.what)
+        return Entry(ends, f"{kept.length_m:.10g}", f"{2 * kept.sigma_m:.10g}", kept.what)
 
     def told(self, frame: int) -> dict[str, dict[str, Any]]:
         """The lines of one frame as the browser is told them."""
@@ -236,7 +236,7 @@ class LineSheet:
         if isinstance(kept, LineMark):
             _written(lambda: self.desk.draw_water(frame, kept.ends[:2], kept.ends[2:]))
         elif isinstance(kept, LengthMark):
-            numbers = (kept.length_m, kept.sigma_m, kept.what, kept.distance_ratio, kept.distance_sigma)
+            numbers = (kept.length_m, 2 * kept.sigma_m, kept.what, kept.distance_ratio, kept.distance_sigma)
             _written(lambda: self.desk.draw_length(frame, kept.ends[:2], kept.ends[2:], *numbers))
         if isinstance(there, LengthMark) and not (isinstance(kept, LengthMark) and kept.what == there.what):
             _written(lambda: self.desk.erase_length(frame, there.what))

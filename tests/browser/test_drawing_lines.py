@@ -203,7 +203,7 @@ def test_a_known_length_is_kept_with_its_metres(tool: Tool) -> None:
     tool.page.keyboard.press("Enter")
     until(lambda: [m.what for m in tool.lengths()], ["red 0 rope h"])
     (length,) = tool.lengths()
-    assert (length.frame, length.length_m, length.sigma_m) == (1, 2.0, 0.02)
+    assert (length.frame, length.length_m, length.sigma_m) == (1, 2.0, 0.01)
     assert length.ends == pytest.approx((200, 600, 700, 610), abs=2)
     until(tool.now, "frame 1 at 0.033 s, known length kept, 2 m")
     assert not tool.page.locator(".cb-trouble").is_visible()

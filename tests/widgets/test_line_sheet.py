@@ -110,7 +110,7 @@ def test_a_length_is_kept_once_its_metres_are_given(sheet: LineSheet, desk: Desk
     assert not files[1].exists()
     sheet.set_words(5, "2", "0,02", " lane rope ")
     (length,) = read_scales(files[1])
-    assert (length.frame, length.ends, length.length_m, length.sigma_m) == (5, (10, 150, 210, 150), 2.0, 0.02)
+    assert (length.frame, length.ends, length.length_m, length.sigma_m) == (5, (10, 150, 210, 150), 2.0, 0.01)
     assert length.what == "lane rope"
     assert desk.plane.has_scale
     assert desk.plane.m_per_px == pytest.approx(0.01)  # by hand: 2 m over 200 px
@@ -161,7 +161,7 @@ def test_a_moved_or_renamed_length_keeps_all_else(sheet: LineSheet, files: tuple
     sheet.set_ends(5, "length", [(10, 150), (230, 150)])
     sheet.set_words(5, "2.123456", "0.0125", "red floats")
     (new,) = read_scales(files[1])
-    assert (new.x1_px, new.length_m, new.sigma_m, new.what) == (230, 2.123456, 0.0125, "red floats")
+    assert (new.x1_px, new.length_m, new.sigma_m, new.what) == (230, 2.123456, 0.00625, "red floats")
     assert (new.distance_ratio, new.distance_sigma) == (0.8, 0.05)
 
 
