@@ -80,17 +80,26 @@ def add(args: argparse.Namespace) -> None:
 
 def open_lab(args: argparse.Namespace) -> None:
     """Start JupyterLab on a case."""
+    import os
     import subprocess
 
     from casebook.case.case import Case
 
     case = Case.open(args.folder)
     _ask_trust(args.folder, args.yes)
-    first = case.notebooks[0].resolve() if case.notebooks else args.folder.resolve()
-    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={args.folder.resolve()}", str(first)]
-    # The notebooks run on this computer only; neither news nor update checks are asked for.
-    command += ["--LabApp.news_url=", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate"]
-    subprocess.run(command + (["--no-browser"] if args.no_browser else []), check=False)
+    page = f"/lab/tree/notebooks/{case.notebooks[0].name}" if case.notebooks else "/lab"
+    command = [
+        sys.executable, "-m", "jupyterlab",
+        f"--ServerApp.root_dir={args.folder.resolve()}", f"--LabApp.default_url={page}",
+        # Nothing phones home: neither news nor updates are asked for.
+        "--LabApp.news_url=None", "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+    ]  # fmt: skip
+    if getattr(os, "geteuid", lambda: 1)() == 0:
+        command.append("--allow-root")  # a fresh machine may know no other user; the server listens to itself only
+    # Settings of this one start; the coach's own stay as they are.
+    paths = [str(Path(__file__).parent / "case" / "jupyter"), os.environ.get("JUPYTER_CONFIG_PATH", "")]
+    quiet = os.environ | {"JUPYTER_CONFIG_PATH": os.pathsep.join(p for p in paths if p)}
+    subprocess.run(command + (["--no-browser"] if args.no_browser else []), check=False, env=quiet)
 
 
 def run(args: argparse.Namespace) -> None:

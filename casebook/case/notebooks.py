@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from pathlib import Path
@@ -150,7 +151,8 @@ def _parameters(notebook: Any) -> Any:
 def _set(source: str, name: str, value: object) -> str:
     """Replace ``NAME = ...`` and keep the remark behind it."""
     pattern = re.compile(rf"^{re.escape(name)} = .*?(\s+#.*)?$", re.M)
-    return pattern.sub(lambda m: f"{name} = {value!r}{m.group(1) or ''}".replace("'", '"'), source)
+    literal = json.dumps(value, ensure_ascii=False) if isinstance(value, str) else repr(value)
+    return pattern.sub(lambda m: f"{name} = {literal}{m.group(1) or ''}", source)
 
 
 def _values(source: str) -> dict[str, object]:

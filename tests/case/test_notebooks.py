@@ -21,9 +21,9 @@ def parameters(text: str) -> object:
 
 
 def test_values_are_set_and_their_remarks_kept():
-    book = new_notebook(cells=[parameters('CASE = "demo"  # which folder\nSHOT = ""  # which shot')])
+    book = new_notebook(cells=[parameters('CASE = "demo"  # the swimmer\'s folder\nSHOT = ""  # which shot')])
     assert filled(book, {"CASE": "..", "SHOT": "heron_side"}).cells[0].source == (
-        'CASE = ".."  # which folder\nSHOT = "heron_side"  # which shot'
+        'CASE = ".."  # the swimmer\'s folder\nSHOT = "heron_side"  # which shot'
     )
 
 

@@ -37,7 +37,7 @@ def test_the_wheel_carries_every_file_that_the_package_reads(wheel):
     shipped_files = {
         p.relative_to(ROOT).as_posix()
         for p in (ROOT / "casebook").rglob("*")
-        if p.suffix in (".toml", ".css", ".js", ".py") and "_data" not in p.parts
+        if p.suffix in (".toml", ".css", ".js", ".json", ".py") and "_data" not in p.parts
     }
     assert shipped_files <= wheel
 
