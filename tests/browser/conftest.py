@@ -1,10 +1,9 @@
-"""A real JupyterLab on this machine and a real browser without a window, one of each for all tests here."""
+"""A real JupyterLab on this machine, one for all tests here."""
 
 from __future__ import annotations
 
 import json
 import os
-import shutil
 import socket
 import subprocess
 import sys
@@ -23,16 +22,6 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 START_S = 60
-#: No window, no sandbox (containers), and none of the browser's own calls to the outside.
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,21 +93,6 @@ def lab(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
                 server.wait(15)
             except subprocess.TimeoutExpired:
                 server.kill()
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """The system's Chromium without a window. Missing, it is a failure where a browser is required, else a skip."""
-    found = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    if found is None:
-        say = pytest.fail if os.environ.get("CASEBOOK_REQUIRE_BROWSER") else pytest.skip
-        say("No Chromium found: install the package chromium to run the browser tests.")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        running = driver.chromium.launch(executable_path=found, args=list(FLAGS))
-        yield running
-        running.close()
 
 
 @pytest.fixture(scope="session")

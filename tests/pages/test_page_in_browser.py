@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import shutil
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
@@ -24,16 +23,6 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
-#: No window, no sandbox (containers), and none of the browser's own calls to the outside.
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
 RUN = "window.ran=(window.ran||0)+1"
 HOSTILE = (
     f"<script>{RUN}</script>",
@@ -73,19 +62,6 @@ HOSTILE = (
     f"```\n</code></pre><script>{RUN}</script>\n```",
     f'<p style="animation:x" onanimationstart={RUN}>',
 )
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    found = next((p for p in map(shutil.which, ("chromium", "chromium-browser", "google-chrome", "chrome")) if p), None)
-    if found is None:
-        pytest.skip("no Chromium on this machine")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        chromium = play.chromium.launch(executable_path=found, args=list(FLAGS))
-        yield chromium
-        chromium.close()
 
 
 class Visit:
