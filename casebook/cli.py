@@ -188,7 +188,10 @@ def _ask(args: argparse.Namespace) -> ClipAnswers:
     mirrored = False
     if view.startswith("side"):
         expected = side_seen(direction)
-        near = _choose(args.near, "Which arm is nearer the camera", ["right", "left"], expected, ask)
+        near = _choose(
+            args.near, "The swimmer's arm nearer the camera", ["right arm", "left arm"], f"{expected} arm", ask
+        )
+        near = near.removesuffix(" arm")
         mirrored = near != expected
         if mirrored:
             print("That fits only a mirrored picture (some phones mirror the front camera). It is noted as mirrored.")

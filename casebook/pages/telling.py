@@ -80,12 +80,13 @@ def _give(half: float) -> str:
 def without_frames(words: str) -> str:
     """The same without frame numbers, which help the coach at his desk and not the swimmer.
 
-    >>> without_frames("Mark the hip in frames 12-14, 20.")
+    >>> without_frames("Mark the hip in frames 12-14, 20. Mark the hip in frame 35.")
     'Mark the hip.'
     >>> without_frames("Mark the wrist there (marked so far: frame 7).")
     'Mark the wrist there.'
     """
-    return re.sub(r" \((?:marked so far: )?frames? [\d, -]+\)| in frames? \d[\d-]*(?:, \d[\d-]*)*", "", words)
+    plain = re.sub(r" \((?:marked so far: )?frames? [\d, -]+\)| in frames? \d[\d-]*(?:, \d[\d-]*)*", "", words)
+    return " ".join(dict.fromkeys(re.split(r"(?<=[.!?]) ", plain)))  # strokes that differ only in frames say it once
 
 
 def stroke_half(finding: Finding, k: int) -> float:
