@@ -2,7 +2,8 @@
 
 The error of the joined answer was fitted, as a Gaussian likelihood, to the errors of 38,000 tracked places on the
 rendered clip ``rowan_side`` (27 points at 1, 5, 10 and 20 frames between hand marks, exact and with 2 px of noise).
-Clips outside that fit (some helped to choose window sizes) had within 2 sigma: ``wren_side`` (a sprint) and ``heron_side`` (other direction, dropped elbow)
+Clips outside that fit (some helped to choose window sizes) had within 2 sigma: ``wren_side`` (a sprint) and
+``heron_side`` (other direction, dropped elbow)
 95 % of the coordinates, 86 % (20 frames, exact marks) to 97 % at each spacing; ``rowan_pass`` (still camera),
 ``rowan_pan``, ``rowan_split`` and ``heron_hard`` (murk, small body) 93 to 96 %, ``rowan_above`` 88 to 90 %, at 5 and 10
 frames. These are invented swimmers: a real pool has bubbles, glare and murk.
