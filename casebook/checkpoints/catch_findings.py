@@ -154,14 +154,15 @@ def _finding(
     counted: tuple[int, int],
 ) -> Finding:
     each = np.array([v.value for v in values])
-    common = group.common(np.mean([v.slope for v in values], axis=0))
+    join = float(np.mean([v.reading.join for v in values]))
+    common = float(np.hypot(group.common(np.mean([v.slope for v in values], axis=0)), join))
     these = these_strokes(each, [v.sigma for v in values], common)
     band = _band(group, quantity, bands)
     value = float(each.mean())
     strokes = tuple(
         StrokeValue(
-            v.stroke.number, float(v.value), float(v.sigma), group.common(v.slope), v.reading.frames,
-            v.stroke.time_s(v.reading),
+            v.stroke.number, float(v.value), float(v.sigma), float(np.hypot(group.common(v.slope), v.reading.join)),
+            v.reading.frames, v.stroke.time_s(v.reading),
         )
         for v in values
     )  # fmt: skip

@@ -53,6 +53,7 @@ class Reading:
 
     ``sigma`` (m,) is the independent standard deviation, ``by_plane`` (m, 3) the change per unit of the plane's
     parameters. ``points`` (6, 2) are the level coordinates read, ``clock`` the instant, ``frames`` those used.
+    ``join`` is how unsure the curve through key stills is; a swimmer's strokes are alike, so they share it.
     """
 
     values: Array
@@ -61,6 +62,7 @@ class Reading:
     points: Array
     clock: float
     frames: tuple[int, ...]
+    join: float = 0.0
 
 
 def halfway(p: Array) -> Array:
@@ -118,7 +120,7 @@ def read_under(stroke: SetUp, plane: Plane) -> Reading | None:
     near = np.sort(np.argsort(off)[:2])
     fewer = replace(how, rows=how.rows[near], clock=how.clock[near])
     straight = under_shoulder(read(fewer, stroke.level[fewer.rows])[0])
-    return replace(reading, sigma=np.hypot(reading.sigma, reading.values - straight))
+    return replace(reading, join=abs(float(reading.values[0] - straight[0])))
 
 
 def read_turn(stroke: SetUp, plane: Plane, start: float, start_sigma: float) -> Reading | None:

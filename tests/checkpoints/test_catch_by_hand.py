@@ -174,7 +174,11 @@ def test_the_common_part_of_a_tilt_is_the_change_that_the_tilt_makes_and_does_no
     for quantity in ("elbow_angle_under_deg", "elbow_angle_45_deg", "upper_arm_turn_deg"):
         finding = doubtful.get(quantity, "r")
         change = abs(moved.get(quantity, "r").strokes[0].value - finding.strokes[0].value)
-        assert finding.strokes[0].common == pytest.approx(change, rel=0.05, abs=0.02)
+        common = finding.strokes[0].common
+        if stills and quantity == "elbow_angle_under_deg":
+            assert common > change, "strokes share the doubt of the join through the stills too"
+        else:
+            assert common == pytest.approx(change, rel=0.05, abs=0.02)
     under = doubtful.get("elbow_angle_under_deg", "r")
     assert under.strokes[0].common > 0.1
     assert under.these.half > 1.96 * under.strokes[0].common
