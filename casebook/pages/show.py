@@ -109,11 +109,14 @@ def sources(desk: Desk, catch: CatchResult) -> Block:
 
 
 def provenance(desk: Desk, catch: CatchResult) -> Block:
-    """What the page was made from, without any clock time: version, clip digest, marker."""
+    """What the page was made from, without any clock time: version, clip digest, marker, level and scale."""
+    plane = desk.plane
     items = [
         f"Made with casebook {__version__}.",
         f"Clip {desk.shot.clip.name}, SHA-256 {desk.shot.clip.sha256[:16]}; shot {desk.shot.id}.",
         f"Marked by {desk.case.coach or 'the coach'}.",
+        plane.how,
+        *plane.limits,
     ]
     if desk.case.invented:
         items.append("The swimmer and the pool are invented.")

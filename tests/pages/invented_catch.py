@@ -169,7 +169,8 @@ def invented_desk(folder: Path, **changes: object) -> SimpleNamespace:
     swim = Swim("s1", "2026-01-01", "steady")
     shot = Shot("rowan_side", PatternClip(), "side_under", "right", 0, FRAMES, swim, "Rowan", "following")  # type: ignore[arg-type]
     marks = Marks.from_arrays(ARM, range(FRAMES), np.array([arm_at(i) for i in range(FRAMES)]))
-    return SimpleNamespace(case=SimpleNamespace(**facts), shot=shot, marks=marks, out=folder / "out")
+    plane = SimpleNamespace(how="Level from the water line.", limits=("No known length is marked: no centimetres.",))
+    return SimpleNamespace(case=SimpleNamespace(**facts), shot=shot, marks=marks, plane=plane, out=folder / "out")
 
 
 def figure_to_aim_for() -> SimpleNamespace:

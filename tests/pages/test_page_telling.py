@@ -205,3 +205,8 @@ def test_another_unit_of_a_told_fact_is_not_missed() -> None:
     gap = NotMeasured("catch", "elbow_height_m", "r", "The picture has no scale.", "Mark a known length.")
     assert catch_story(InventedCatch((*usual_results()[:2], gap)), "r").missing == ()
     assert catch_story(InventedCatch((usual_results()[0], gap)), "r").missing
+
+
+def test_how_level_and_scale_came_about_stands_with_what_they_cannot_see(tmp_path: Path) -> None:
+    words = show.provenance(invented_desk(tmp_path), InventedCatch()).words
+    assert "Level from the water line." in words and "No known length is marked" in words
