@@ -8,7 +8,7 @@ step; killed at any moment between, the next opening does it again with the same
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +21,7 @@ from casebook.marks.board import CELL, NO_MARK, Cells, same_marks
 from casebook.marks.csvfile import ORIGIN_CODES, ORIGIN_NAMES, check_frames, check_points, check_writable
 from casebook.marks.ledger import Ledger
 from casebook.marks.marks import HAND_SIGMA_PX, Marks, Origin
-from casebook.marks.points import POINTS
+from casebook.marks.points import POINTS, mirrored
 from casebook.marks.table import check_initials
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ class MarkStore:
 
     @property
     def can_undo(self) -> bool:
-        """Whether there is a change of this session to take back."""
+        """Whether there is a change since opening to take back."""
         return bool(self._undo)
 
     @property
@@ -159,8 +159,27 @@ class MarkStore:
         """Take a mark away, whatever its rank: erasing is the coach's own act. False if there was none."""
         return self._change(self._cell(frame, point, NO_MARK), ranked=False) > 0
 
+    def swap_sides(self, frame: int, points: Sequence[str]) -> bool:
+        """Exchange left and right of these points on a frame, as one change to undo; False if nothing changed.
+
+        Points whose other side is not among ``points`` stay. Each mark keeps its error, origin and initials, and goes
+        over whatever its rank: the coach says that a whole body was taken the wrong way round.
+        """
+        self._check_frame(frame)
+        check_points(list(points))
+        pairs = [p for p in points if mirrored(p) != p and mirrored(p) in points]
+        here, other = ([POINTS.index(p) for p in names] for names in (pairs, map(mirrored, pairs)))
+        where = np.full(len(pairs), frame)
+        with self._locked():
+            frames = self._ledger.catch_up()
+            before = self._board.at(where, np.array(here, np.int64))
+            after = Cells(before.frame, before.point, self._board.at(where, np.array(other, np.int64)).mark)
+            changed = self._commit(before, after, ~same_marks(before.mark, after.mark))
+        self._tell(np.concatenate([frames, changed]))
+        return bool(len(changed))
+
     def undo(self) -> bool:
-        """Take back the last change of this session. Marks that someone else set over it stay as they are."""
+        """Take back the last change since opening. Marks that someone else set over it stay as they are."""
         return self._step(self._undo, self._redo, back=True)
 
     def redo(self) -> bool:
@@ -205,14 +224,18 @@ class MarkStore:
                 keep = before.mark["origin"] > Origin.unmarked
             taken = int(keep.sum())
             keep &= ~same_marks(before.mark, cells.mark)
-            if keep.any():
-                step = _Step(before.where(keep), cells.where(keep))
-                self._ledger.commit(step.after)
-                self._undo.append(step)
-                self._redo.clear()
-                frames = np.concatenate([frames, step.after.frame])
-        self._tell(frames)
+            changed = self._commit(before, cells, keep)
+        self._tell(np.concatenate([frames, changed]))
         return taken
+
+    def _commit(self, before: Cells, after: Cells, keep: NDArray[np.bool_]) -> NDArray[np.int64]:
+        """Write those cells that are kept, as one step to undo; returns their frames."""
+        step = _Step(before.where(keep), after.where(keep))
+        if keep.any():
+            self._ledger.commit(step.after)
+            self._undo.append(step)
+            self._redo.clear()
+        return step.after.frame
 
     def _step(self, source: list[_Step], target: list[_Step], *, back: bool) -> bool:
         with self._locked():

@@ -1,13 +1,12 @@
 """The coach's hands-on tool: exact frames in the notebook, points set, dragged and nudged, every change saved at once.
 
-Python holds the marks and decides; the browser draws them and sends wishes. See ``frame_marker.js`` for keys.
+Python holds the marks and decides; the browser draws them and sends wishes. See ``parts/page.js`` for keys.
 """
 
 from __future__ import annotations
 
 from base64 import b64encode
 from collections.abc import Callable, Mapping, Sequence
-from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,11 +18,13 @@ from casebook.checkpoints.drawing import Drawing, Point
 from casebook.errors import CasebookError, MarksError
 from casebook.marks.marks import Origin
 from casebook.marks.points import SKELETON
+from casebook.widgets import state
 from casebook.widgets.line_sheet import LINE_WORDS, LineDesk, LineSheet
-from casebook.widgets.scene import SPANS, Pairs, drawn_marks, reference_lines, spoken, together
-from casebook.widgets.state import check_asked, counts, first_change, own_id, places, ticks, told
+from casebook.widgets.scene import SPANS, Pairs, drawn_marks, reference_lines, spoken, still_picture, together
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from casebook.clip.clip import Clip
     from casebook.marks.lines import LineMark
     from casebook.marks.marks import Marks
@@ -61,6 +62,8 @@ class FrameMarker(anywidget.AnyWidget):
         ``draw(frame, marks) -> Drawing``: what else belongs on the frame, such as the distance under discussion.
     skeleton, spans : pairs of point names
         Body segments (solid) and straight reference lines between marks (dashed).
+    real_times : (N,) float array, optional
+        Pool time of every frame of the clip, for playing at the swim's own pace [s]; None: the clip's own times.
 
     Attributes
     ----------
@@ -70,7 +73,7 @@ class FrameMarker(anywidget.AnyWidget):
         Why the last change was not saved; empty if it was.
     """
 
-    _esm = _HERE / "frame_marker.js"
+    _esm = state.browser_module(_HERE / "parts")
     _css = _HERE / "frame_marker.css"
 
     frame = traitlets.Int(0).tag(sync=True)
@@ -78,6 +81,7 @@ class FrameMarker(anywidget.AnyWidget):
     stop = traitlets.Int(1).tag(sync=True)
     size = traitlets.List(traitlets.Int()).tag(sync=True)
     times = traitlets.List(traitlets.Float()).tag(sync=True)
+    gaps = traitlets.List(traitlets.Float()).tag(sync=True)
     points = traitlets.List(traitlets.Unicode()).tag(sync=True)
     names = traitlets.Dict().tag(sync=True)
     skeleton: Any = traitlets.List().tag(sync=True)
@@ -103,30 +107,32 @@ class FrameMarker(anywidget.AnyWidget):
         draw: Callable[[int, FrameMarks], Drawing] | None = None,
         skeleton: Pairs = SKELETON,
         spans: Pairs = SPANS,
+        real_times: NDArray[np.float64] | None = None,
     ) -> None:
         stop = clip.n_frames if stop is None else stop
-        check_asked(clip, points, start, stop)
+        state.check_asked(clip, points, start, stop)
         self._clip, self._store, self._lines = clip, store, tuple(lines)
         self._live, self._draw = live, draw
         self._sheet = None if draw_lines is None else LineSheet(draw_lines)
         self._age, self._touched, self._answering = 0, set[int](), False
         inside = [[list(pair) for pair in pairs if set(pair) <= set(points)] for pairs in (skeleton, spans)]
-        self._counts = counts(store.marks.pick(tuple(points)), start, stop)
+        self._counts = state.counts(store.marks.pick(tuple(points)), start, stop)
         super().__init__(
             frame=min(self._counts, default=start),
             start=start,
             stop=stop,
             size=[int(v) for v in clip.size],
             times=[float(t) for t in clip.times[start:stop]],
+            gaps=state.gaps(clip.times[start:stop], (clip.times if real_times is None else real_times)[start:stop]),
             points=list(points),
             names={p: spoken(p) for p in points},
             skeleton=inside[0],
             spans=inside[1],
-            marked=ticks(self._counts),
+            marked=state.ticks(self._counts),
             line_names=dict(LINE_WORDS) if self._sheet else {},
             drawn=self._sheet.frames() if self._sheet else {},
             valued=live is not None,
-            model_id=own_id(clip.name, start, stop, *points),
+            model_id=state.own_id(clip.name, start, stop, *points),
         )
         self.on_msg(self._heard)
         self._also_told, store.on_change = store.on_change, self._stored
@@ -149,21 +155,12 @@ class FrameMarker(anywidget.AnyWidget):
 
     def still(self, frame: int | None = None, width: int = _SHOWN_WIDTH) -> bytes:
         """A frame with the drawing on it, as JPEG; by default the frame shown."""
-        from PIL import Image
-
-        from casebook.pages.overlay import drawing_data
-        from casebook.pages.picture import drawn, jpeg
-
         frame = self.frame if frame is None else frame
-        picture = Image.fromarray(np.asarray(self._clip.frame(frame)))
-        width = min(width, picture.width)
-        scale = width / picture.width
-        small = picture.resize((width, max(1, round(picture.height * scale))), Image.Resampling.LANCZOS)
         marks = self._at(frame)
         drawing = together(drawn_marks(marks, self.skeleton, self.spans), self._extras(frame, marks))
         if self._sheet is not None:
             drawing = together(drawing, self._sheet.drawing(frame, self._clip.size))
-        return jpeg(drawn(small, drawing_data(drawing, scale=scale)))
+        return still_picture(self._clip.frame(frame), drawing, width)
 
     def refresh(self) -> None:
         """Take in what another program wrote to the store or the lines since, and show it."""
@@ -182,11 +179,11 @@ class FrameMarker(anywidget.AnyWidget):
         self._touched.update(mine)
         self._age += 1
         if len(mine) > _MANY:
-            self._counts = counts(self.marks, self.start, self.stop)
+            self._counts = state.counts(self.marks, self.start, self.stop)
         else:
             for frame in mine:
                 self._counts[frame] = len(self._at(frame))
-        self.marked = ticks(self._counts)
+        self.marked = state.ticks(self._counts)
         if not self._answering:
             self._send_state(self.frame, {})
 
@@ -204,7 +201,7 @@ class FrameMarker(anywidget.AnyWidget):
                 self._send_preview(wish)
             elif kind in ("line", "words", "erase_line", "undo_line", "redo_line"):
                 self._change_line(str(kind), wish)
-            elif kind in ("put", "hide", "erase", "undo", "redo"):
+            elif kind in ("put", "hide", "erase", "swap", "undo", "redo"):
                 self._change(str(kind), wish)
         except CasebookError as error:
             self.send({"kind": "refused", "wish": wish, "why": str(error)})
@@ -220,8 +217,10 @@ class FrameMarker(anywidget.AnyWidget):
             self._step(kind, wish)
             return
         frame, point = self._place(wish)
-        if kind == "put":
-            self._store.put(frame, point, *self._position(wish), origin=Origin.hand)
+        if kind == "swap":
+            self._store.swap_sides(frame, self.points)
+        elif kind == "put":
+            self._store.put(frame, point, *state.position(wish), origin=Origin.hand)
         else:
             getattr(self._store, kind)(frame, point)
         self.trouble = ""
@@ -230,13 +229,13 @@ class FrameMarker(anywidget.AnyWidget):
     def _step(self, way: str, wish: Mapping[str, Any]) -> None:
         """Undo or redo; what changed is shown and chosen, or the coach would not know what it was."""
         self._touched.clear()
-        frame, before = self.frame, places(self._store.at(self.frame))
+        frame, before = self.frame, state.places(self._store.at(self.frame))
         getattr(self._store, way)()
         if self._touched and frame not in self._touched:
             self.frame = frame = min(self._touched)
             before = {}
         self.trouble = ""
-        changed = first_change(self.points, before, places(self._store.at(frame)))
+        changed = state.first_change(self.points, before, state.places(self._store.at(frame)))
         self._send_state(frame, wish, chosen=changed)
 
     def _change_line(self, kind: str, wish: Mapping[str, Any]) -> None:
@@ -271,22 +270,14 @@ class FrameMarker(anywidget.AnyWidget):
             raise MarksError(f'"{point}" on frame {frame} is not among the points and frames marked here.')
         return frame, point
 
-    def _position(self, wish: Mapping[str, Any]) -> Point:
-        # JSON turns 600.0 into 600.
-        x, y = float(wish["x"]), float(wish["y"])
-        if not (isfinite(x) and isfinite(y)):
-            raise MarksError(f"A mark was set at no place in the picture ({x}, {y}).")
-        return x, y
-
     # -- to the browser
 
     def _send_picture(self, frame: int, width: int) -> None:
         if not self.start <= frame < self.stop:
             return
-        picture = self._clip.jpeg(frame, width=width or None)
         # The value is left for the moment the frame is looked at: neighbours are fetched ahead of need.
         message = {"kind": "picture", "frame": frame, "width": width, "state": self._state(frame, valued=False)}
-        self.send(message, [picture])
+        self.send(message, [self._clip.jpeg(frame, width=width or None)])
 
     def _send_state(
         self, frame: int, wish: Mapping[str, Any], *, preview: dict[str, Any] | None = None, chosen: str | None = None
@@ -297,16 +288,16 @@ class FrameMarker(anywidget.AnyWidget):
 
     def _send_preview(self, wish: Mapping[str, Any]) -> None:
         frame, point = self._place(wish)
-        marks = {**self._at(frame), point: self._position(wish)}
+        marks = {**self._at(frame), point: state.position(wish)}
         self._send_state(frame, wish, preview=self._state(frame, marks=marks))
 
     def _at(self, frame: int) -> dict[str, Point]:
-        there = places(self._store.at(frame))
+        there = state.places(self._store.at(frame))
         return {p: xy for p in self.points if (xy := there.get(p)) is not None}
 
     def _state(self, frame: int, marks: FrameMarks | None = None, valued: bool = True) -> dict[str, Any]:
         marks = self._at(frame) if marks is None else marks
-        return told(
+        return state.told(
             self.points,
             self._store.at(frame),
             marks,
@@ -314,6 +305,7 @@ class FrameMarker(anywidget.AnyWidget):
             self._value(frame, marks) if valued else "",
             self._age if valued else -1,
             self._sheet.told(frame) if self._sheet else {},
+            state.trails(self.points, frame, self.marked, self._at) if valued else {},
         )
 
     def _extras(self, frame: int, marks: FrameMarks, valued: bool = True) -> Drawing:

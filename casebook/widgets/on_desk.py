@@ -49,6 +49,7 @@ def marker(desk: Desk, checkpoint: str = "catch", side: str = "") -> FrameMarker
         draw_lines=on_desk,
         live=arm_words(lambda: on_desk.plane, side),
         draw=elbow_off_line(side),
+        real_times=shot.times,
     )
 
 

@@ -6,10 +6,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from casebook.checkpoints.drawing import Drawing, Point
 from casebook.words import SIDES
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from casebook.marks.lines import LineMark
 
 Pairs = Sequence[tuple[str, str]]
@@ -88,6 +92,20 @@ def drawn_marks(marks: Mapping[str, Point], skeleton: Pairs, spans: Pairs) -> Dr
     reached = {p for line in body for p in line}
     lone = tuple((xy,) for xy in marks.values() if xy not in reached)
     return Drawing(body=body + lone, reference=between(spans))
+
+
+def still_picture(frame: NDArray[np.uint8], drawing: Drawing, width: int) -> bytes:
+    """A frame, (H, W, 3), with a drawing on it as JPEG, no wider than ``width`` [px]."""
+    from PIL import Image
+
+    from casebook.pages.overlay import drawing_data
+    from casebook.pages.picture import drawn, jpeg
+
+    picture = Image.fromarray(np.asarray(frame))
+    width = min(width, picture.width)
+    scale = width / picture.width
+    small = picture.resize((width, max(1, round(picture.height * scale))), Image.Resampling.LANCZOS)
+    return jpeg(drawn(small, drawing_data(drawing, scale=scale)))
 
 
 def elbow_off_line(side: str) -> Callable[[int, Mapping[str, Point]], Drawing]:

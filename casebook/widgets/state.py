@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from hashlib import sha256
+from math import isfinite
+from operator import itemgetter
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -15,16 +19,40 @@ from casebook.marks.marks import Origin
 from casebook.marks.points import POINTS
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from casebook.clip.clip import Clip
     from casebook.marks.marks import Marks
     from casebook.marks.store import Mark
 
+#: Places of a trail on each side of a frame, and how many marked frames of each side are looked through for them.
+TRAIL, TRAIL_REACH = 5, 30
 _made: Counter[str] = Counter()
+
+
+def browser_module(parts: Path) -> str:
+    """The browser's side in one ES module, from the parts in a folder in alphabetical order."""
+    return "\n".join(path.read_text(encoding="utf-8") for path in sorted(parts.glob("*.js")))
+
+
+def gaps(times: NDArray[np.float64], real_times: NDArray[np.float64]) -> list[float]:
+    """From each frame to the next in pool time [s], shape (N - 1,); file time where the pool's is not known (NaN)."""
+    pool = np.diff(real_times)
+    return np.where(np.isfinite(pool), pool, np.diff(times)).tolist()
 
 
 def places(held: Mapping[str, Mark]) -> dict[str, Point | None]:
     """Where each point is [px], None if it cannot be seen; points not marked are absent."""
     return {p: None if mark.hidden else (mark.x_px, mark.y_px) for p, mark in held.items()}
+
+
+def position(wish: Mapping[str, Any]) -> Point:
+    """Where the browser wishes a mark to be [px]; MarksError if that is no place."""
+    # JSON turns 600.0 into 600.
+    x, y = float(wish["x"]), float(wish["y"])
+    if not (isfinite(x) and isfinite(y)):
+        raise MarksError(f"A mark was set at no place in the picture ({x}, {y}).")
+    return x, y
 
 
 def first_change(points: Sequence[str], before: Mapping[str, object], after: Mapping[str, object]) -> str | None:
@@ -52,11 +80,13 @@ def told(
     live: str,
     age: int,
     lines: Mapping[str, Any],
+    trail: Mapping[str, Any],
 ) -> dict[str, Any]:
     """What the browser needs of one frame.
 
     ``marks`` are the places to draw, which run ahead of ``held`` while a point is dragged. ``age`` counts the store's
-    changes up to this moment; -1 says that value and measure were left out. ``lines`` are those that can be changed.
+    changes up to this moment; -1 says that value and measure were left out. ``lines`` are those that can be changed,
+    ``trail`` is what ``trails`` found.
     """
     return {
         "marks": {name: list(xy) for name, xy in marks.items()},
@@ -70,7 +100,38 @@ def told(
         "live": live,
         "age": age,
         "lines": dict(lines),
+        "trail": dict(trail),
     }
+
+
+def trails(
+    points: Sequence[str], frame: int, marked: Sequence[Sequence[int]], at: Callable[[int], Mapping[str, Point]]
+) -> dict[str, list[list[float]]]:
+    """Where each point lies on the marked frames just before and after this one: [frame, x, y], x and y in [px].
+
+    Parameters
+    ----------
+    marked : sequence of (frame, count), in order
+    at : callable
+        ``at(frame)``: the places of the points marked there.
+
+    Returns
+    -------
+    dict
+        Up to ``TRAIL`` places on each side; looked for on ``TRAIL_REACH`` marked frames of each side.
+    """
+    found: dict[str, list[list[float]]] = {p: [] for p in points}
+    here, after = bisect_left(marked, frame, key=itemgetter(0)), bisect_right(marked, frame, key=itemgetter(0))
+    for side in (marked[max(0, here - TRAIL_REACH) : here][::-1], marked[after : after + TRAIL_REACH]):
+        left = dict.fromkeys(points, TRAIL)
+        for there, _ in side:
+            for point, xy in at(there).items():
+                if left.get(point):
+                    left[point] -= 1
+                    found[point].append([there, *xy])
+            if not any(left.values()):
+                break
+    return {p: places for p, places in found.items() if places}
 
 
 def own_id(*what: object) -> str:

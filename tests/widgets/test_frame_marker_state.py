@@ -24,6 +24,7 @@ from casebook.marks.marks import Marks, Origin
 from casebook.marks.store import MarkStore
 from casebook.pages.palette import DARK, LIGHT, PICTURE
 from casebook.widgets.frame_marker import FrameMarker
+from casebook.widgets.state import browser_module
 
 ARM = ("shoulder_r", "elbow_r", "wrist_r", "fingertip_r")
 WIDGETS = Path(casebook.widgets.__file__).parent
@@ -309,11 +310,11 @@ def test_the_tool_wears_the_pages_tones() -> None:
     assert light and light == {name: getattr(LIGHT, name) for name in light}
     assert light.keys() == dark.keys()
     assert dark == {name: getattr(DARK, name) for name in dark}
-    module = (WIDGETS / "frame_marker.js").read_text("utf-8")
+    module = browser_module(WIDGETS / "parts")
     assert f'INK = "{PICTURE.dark}", WHITE = "{PICTURE.line}", WARM = "{PICTURE.measure}"' in module
 
 
 def test_the_browser_side_asks_no_other_place() -> None:
-    sources = [(WIDGETS / f"frame_marker.{end}").read_text("utf-8") for end in ("js", "css")]
+    sources = [browser_module(WIDGETS / "parts"), (WIDGETS / "frame_marker.css").read_text("utf-8")]
     for text in sources:
         assert not re.search(r"https?://(?!www\.w3\.org/2000/svg)|@import|url\(|\bimport\s*\(", text)

@@ -1,352 +1,13 @@
-// The frame marker's picture, strip and point list. Python holds the marks; this module draws them and sends wishes.
-// Coordinates are picture pixels with centres at integers; screen lengths are CSS pixels. It is one module, in five
-// parts, because it goes to the browser as it stands.
-
-// ---- geometry: pure functions, tested on their own ------------------------------------------------------------------
-
-const DEEPEST = 32; // screen px per picture px when zoomed in all the way
-
-/** View that shows the whole picture, centred. A view is the scale [screen px per picture px] and the place of the
- *  picture's outer top left edge in the box [screen px]. */
-export function wholeView(size, box) {
-  const scale = Math.min(box.width / size[0], box.height / size[1]);
-  return { scale, left: (box.width - size[0] * scale) / 2, top: (box.height - size[1] * scale) / 2 };
-}
-
-/** Place on the page -> picture pixels. The picture's outer edge is at -0.5, since centres are at integers. */
-export function toPicture(client, rect, view) {
-  return [
-    (client[0] - rect.left - view.left) / view.scale - 0.5,
-    (client[1] - rect.top - view.top) / view.scale - 0.5,
-  ];
-}
-
-/** Picture pixels -> place in the box; the inverse of toPicture for a box at the page's origin. */
-export function toBox(xy, view) {
-  return [(xy[0] + 0.5) * view.scale + view.left, (xy[1] + 0.5) * view.scale + view.top];
-}
-
-/** The same view pushed so far that no empty margin shows where the picture could fill the box. */
-export function settled(view, size, box) {
-  const axis = (at, extent, room) =>
-    extent <= room ? (room - extent) / 2 : Math.min(0, Math.max(room - extent, at));
-  return {
-    scale: view.scale,
-    left: axis(view.left, size[0] * view.scale, box.width),
-    top: axis(view.top, size[1] * view.scale, box.height),
-  };
-}
-
-/** Zoom by a factor so that the picture stays put under the place `at` in the box. */
-export function zoomedView(view, at, factor, size, box) {
-  const least = wholeView(size, box).scale;
-  const scale = Math.min(Math.max(DEEPEST, least), Math.max(least, view.scale * factor));
-  const k = scale / view.scale;
-  return settled({ scale, left: at[0] - (at[0] - view.left) * k, top: at[1] - (at[1] - view.top) * k }, size, box);
-}
-
-/** View at the same scale with a picture point in the middle of the box, as far as the picture reaches. */
-export function centredView(view, xy, size, box) {
-  const [x, y] = toBox(xy, view);
-  return settled(
-    { scale: view.scale, left: view.left + box.width / 2 - x, top: view.top + box.height / 2 - y }, size, box);
-}
-
-/** Name of the mark closest to a picture point within `reach` [px], or null. */
-export function closest(marks, xy, reach) {
-  let best = null;
-  for (const [name, [x, y]] of Object.entries(marks)) {
-    const d = Math.hypot(x - xy[0], y - xy[1]);
-    if (d <= reach) [best, reach] = [name, d];
-  }
-  return best;
-}
-
-/** The straight line through two picture points from edge to edge of the picture, or null if it misses it. */
-export function edgeToEdge(a, b, size) {
-  let low = -Infinity, high = Infinity;
-  for (const i of [0, 1]) {
-    const step = b[i] - a[i], near = -0.5, far = size[i] - 0.5;
-    if (step === 0 && (a[i] < near || a[i] > far)) return null;
-    if (step === 0) continue;
-    const t = [(near - a[i]) / step, (far - a[i]) / step].sort((p, q) => p - q);
-    [low, high] = [Math.max(low, t[0]), Math.min(high, t[1])];
-  }
-  if (!(low < high) || low === -Infinity) return null;
-  return [low, high].map((t) => [a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])]);
-}
-
-/** Which end of a line a press at `xy` sets: the first, the other, and once both stand the one that is nearer. */
-export function endToSet(ends, xy) {
-  if (ends.length < 2) return ends.length;
-  const [first, other] = ends.map(([x, y]) => Math.hypot(x - xy[0], y - xy[1]));
-  return other < first ? 1 : 0;
-}
-
-/** Frames worth having around `frame`, the most wanted first, for a coach who moves in `direction` (1 or -1). */
-export function fetchOrder(frame, direction, start, stop) {
-  const steps = [0, 1, 2, -1, 3, 10, 4, -2, -10, 5, 6, 20];
-  return steps.map((s) => frame + s * direction).filter((n) => n >= start && n < stop);
-}
-
-/** The marked frame next to `frame` in `direction`, or `frame` itself where there is none. */
-export function besideMarked(marked, frame, direction) {
-  const there = marked.map(([n]) => n).filter((n) => (n - frame) * direction > 0);
-  return there.length ? Math[direction > 0 ? "min" : "max"](...there) : frame;
-}
-
-/** Path of the strip's marks, x in frames from `start`, y from 1 at the foot to 0: a tick for a marked frame, an
- *  outline for a run of them, higher the more of the `full` points are set. */
-export function tickPath(marked, start, full) {
-  const at = ([n, count]) => `${n - start + 0.5} ${(0.65 * (1 - count / full)).toFixed(2)}`;
-  const runs = [];
-  for (const one of marked) {
-    const last = runs.at(-1);
-    if (last && one[0] === last.at(-1)[0] + 1) last.push(one);
-    else runs.push([one]);
-  }
-  return runs
-    .map((run) => (run.length < 3 ? run.map((one) => [one]) : [run]))
-    .flat()
-    .map((run) => `M${run[0][0] - start + 0.5} 1L${run.map(at).join("L")}${run.length > 1 ? "V1" : ""}`)
-    .join("");
-}
-
-/** The first point after `from` in list order that is not yet dealt with, or null. */
-export function nextOpen(points, from, done) {
-  const i = points.indexOf(from);
-  return [...points.slice(i + 1), ...points.slice(0, i + 1)].find((p) => !done(p)) ?? null;
-}
-
-// ---- pictures: what has arrived, what is on its way ----------------------------------------------------------------
-
-const BUDGET = 40e6; // picture pixels kept, four bytes each
-const ON_THE_WAY = 2; // few, so that a new wish never waits behind old ones
-
-function pictureShelf(send, arrived) {
-  const shelf = new Map(), asked = new Set(); // the shelf's order is the order of use
-  let wanted = [], held = 0;
-  const key = (frame, width) => `${frame}/${width}`;
-  function pump() {
-    for (const [frame, width] of wanted) {
-      if (asked.size >= ON_THE_WAY) return;
-      const k = key(frame, width);
-      if (shelf.has(k) || asked.has(k)) continue;
-      asked.add(k);
-      send({ do: "picture", frame, width });
-    }
-  }
-  function take(k) {
-    const image = shelf.get(k);
-    if (image) { shelf.delete(k); held -= image.width * image.height; }
-    return image;
-  }
-  function store(k, image) {
-    shelf.set(k, image);
-    held += image.width * image.height;
-  }
-  return {
-    get(frame, width) {
-      const k = key(frame, width), image = take(k);
-      if (image) store(k, image);
-      return image;
-    },
-    want(list) { wanted = list; pump(); },
-    async put(frame, width, bytes) {
-      const k = key(frame, width);
-      try {
-        const image = await createImageBitmap(new Blob([bytes], { type: "image/jpeg" }));
-        take(k)?.close();
-        store(k, image);
-        while (held > BUDGET && shelf.size > 1) take(shelf.keys().next().value).close();
-      } finally { asked.delete(k); }
-      arrived(frame);
-      pump();
-    },
-    missed(frame, width) {
-      asked.delete(key(frame, width));
-      wanted = wanted.filter(([f]) => f !== frame);
-      pump();
-    },
-    clear() { for (const image of shelf.values()) image.close(); shelf.clear(); },
-  };
-}
-
-// ---- drawing: four kinds of line, the same as on the pages ----------------------------------------------------------
-
-const WATER = "water", LENGTH = "length";
-const INK = "#0b2530", WHITE = "#ffffff", WARM = "#ffb25e";
-
-function stroke(g, line, { color, width, edge, dash = [] }) {
-  if (line.length < 2) return;
-  const trace = () => { g.beginPath(); line.forEach(([x, y], i) => (i ? g.lineTo(x, y) : g.moveTo(x, y))); };
-  g.lineJoin = g.lineCap = "round";
-  g.setLineDash([]); g.globalAlpha = dash.length ? 0.45 : 0.75;
-  g.strokeStyle = INK; g.lineWidth = width + edge; trace(); g.stroke();
-  g.globalAlpha = 1; g.setLineDash(dash); g.lineCap = dash.length ? "butt" : "round";
-  g.strokeStyle = color; g.lineWidth = width; trace(); g.stroke();
-  g.setLineDash([]);
-}
-
-function ring(g, [x, y], { r, fill, width = 1.5, color = INK }) {
-  g.beginPath(); g.arc(x, y, r, 0, 2 * Math.PI);
-  if (fill) { g.fillStyle = fill; g.fill(); }
-  g.strokeStyle = color; g.lineWidth = width; g.stroke();
-}
-
-function drawMark(g, at, own, chosen, weight) {
-  if (chosen) {
-    // An open ring: the joint itself stays in sight while it is being placed.
-    ring(g, at, { r: 9 * weight, color: INK, width: 4.5 * weight });
-    ring(g, at, { r: 9 * weight, color: WHITE, width: 2.2 * weight });
-    ring(g, at, { r: 1.6 * weight, fill: WHITE, width: 1 });
-  } else if (own) ring(g, at, { r: 4 * weight, fill: WHITE });
-  else {
-    ring(g, at, { r: 4 * weight, color: INK, width: 4 * weight });
-    ring(g, at, { r: 4 * weight, color: WHITE, width: 1.8 * weight });
-  }
-}
-
-function drawLabel(g, [x, y], text, box, weight) {
-  g.font = `600 ${15 * weight}px "Source Sans 3","Noto Sans",system-ui,sans-serif`;
-  g.textAlign = x > box.width * 0.6 ? "end" : "start";
-  g.lineJoin = "round"; g.lineWidth = 4 * weight; g.strokeStyle = INK; g.strokeText(text, x, y);
-  g.fillStyle = WHITE; g.fillText(text, x, y);
-}
-
-/** The known length: a measured stroke that is closed off at both ends, its metres beside it. */
-function drawLength(g, [a, b], metres, box, k) {
-  const how = { color: WARM, width: 3 * k, edge: 2 }, half = (6 * k) / (Math.hypot(b[0] - a[0], b[1] - a[1]) || 1);
-  const [x, y] = [(b[1] - a[1]) * half, (a[0] - b[0]) * half];
-  stroke(g, [a, b], how);
-  for (const [px, py] of [a, b]) stroke(g, [[px - x, py - y], [px + x, py + y]], how);
-  if (metres) drawLabel(g, [(a[0] + b[0]) / 2 + 8 * k, (a[1] + b[1]) / 2 - 10 * k], `${metres} m`, box, k);
-}
-
-/** All that is drawn over one frame: reference lines first, then the body, the measure, the marks, the value. */
-function drawOver(g, box, view, { marks, origins, skeleton, spans, extras, chosen, lines, end, size }) {
-  const at = (xy) => toBox(xy, view);
-  const pairs = (list) => list.filter(([a, b]) => marks[a] && marks[b]).map(([a, b]) => [at(marks[a]), at(marks[b])]);
-  const k = Math.max(1, Math.min(1.7, box.width / 800)); // heavier on a large screen, which is seen from afar
-  g.clearRect(0, 0, box.width, box.height);
-  const ends = (name) => lines[name]?.ends ?? [], water = ends(WATER).length === 2 && edgeToEdge(...ends(WATER), size);
-  const dashed = [...extras.reference, ...(water ? [water] : [])];
-  for (const line of [...dashed.map((l) => l.map(at)), ...pairs(spans)])
-    stroke(g, line, { color: WHITE, width: 1.8 * k, edge: 1.8, dash: [7 * k, 5 * k] });
-  for (const line of pairs(skeleton)) stroke(g, line, { color: WHITE, width: 2.8 * k, edge: 2 });
-  for (const line of extras.measure) stroke(g, line.map(at), { color: WARM, width: 3 * k, edge: 2 });
-  for (const [name, xy] of Object.entries(marks))
-    if (name !== chosen) drawMark(g, at(xy), ["hand", "confirmed"].includes(origins[name]), false, k);
-  if (ends(LENGTH).length === 2) drawLength(g, ends(LENGTH).map(at), lines[LENGTH].metres, box, k);
-  if (marks[chosen]) drawMark(g, at(marks[chosen]), true, true, k);
-  ends(chosen).forEach((xy, i) => drawMark(g, at(xy), true, i === end, k));
-  for (const [x, y, text] of extras.labels) drawLabel(g, at([x, y]), text, box, k);
-}
-
-// ---- the page elements ----------------------------------------------------------------------------------------------
-
-function make(tag, attributes = {}, ...children) {
-  const node = document.createElement(tag);
-  for (const [k, v] of Object.entries(attributes)) k === "text" ? (node.textContent = v) : node.setAttribute(k, v);
-  node.append(...children);
-  return node;
-}
-
-const KEYS = [
-  ["← →", "one frame"], ["Shift ← →", "ten frames"],
-  ["Page Up, Page Down", "marked frame before, after; of a line while one is chosen"],
-  ["Home, End", "first, last frame"], ["↑ ↓", "choose the point or line"],
-  ["Enter", "set the chosen point, or an end of the line"], ["E", "the line's other end"],
-  ["Alt or Ctrl with arrows", "shift it a quarter pixel; with Shift, five pixels"], ["Delete", "erase it"],
-  ["H", "cannot be seen"], ["Ctrl Z, Ctrl Shift Z", "undo, redo points; lines while one is chosen"],
-  ["+ − or wheel", "closer, wider"], ["C", "centre the chosen point"], ["0", "whole picture"],
-];
-
-const ACTIONS = {
-  earlier: "marked before", later: "marked after", erase: "erase point", hide: "cannot be seen",
-  undo: "undo", redo: "redo", closer: "closer", wider: "wider", whole: "whole picture",
-};
-const GROUPS = [["earlier", "later"], ["erase", "hide"], ["undo", "redo"], ["closer", "wider", "whole"]];
-const STEPS = [["-10", "10 back"], ["-1", "1 back"], ["1", "1 on"], ["10", "10 on"]];
-
-const FIELDS = [
-  ["metres", "length, m", "decimal"], ["give", "give or take, m", "decimal"], ["what", "what it is", "text"],
-];
-
-/** The lines of the shot below the points, and what has to be said of the known length. */
-function buildLines(ui, lines, id) {
-  const heading = make("p", { class: "cb-heading", id: `lines-${id}`, text: "Lines of this shot" });
-  const group = make("div", { role: "radiogroup", "aria-labelledby": `lines-${id}` });
-  for (const [name, text] of Object.entries(lines)) {
-    ui.radios[name] = make("button", { type: "button", role: "radio", "data-line": name, text, tabindex: "-1" });
-    group.append(ui.radios[name]);
-  }
-  ui.words = make("div", { class: "cb-words", role: "group", "aria-label": lines[LENGTH], hidden: "" });
-  for (const [name, text, kind] of FIELDS) {
-    // Typing is no command to the notebook.
-    ui.fields[name] = make("input", {
-      type: "text", inputmode: kind, name, autocomplete: "off", "data-lm-suppress-shortcuts": "true",
-    });
-    ui.words.append(make("label", {}, make("span", { text }), ui.fields[name]));
-  }
-  ui.where = make("p", { class: "cb-where", "aria-hidden": "true" }); // each radio's own name says it too
-  ui.side.append(heading, group, ui.words, ui.where);
-}
-
-function build(el, names, points, lines, id) {
-  const button = (name, text) => make("button", { type: "button", "data-do": name, text });
-  const ui = {
-    picture: make("canvas", { class: "cb-picture", "aria-hidden": "true" }),
-    over: make("canvas", { class: "cb-over", "aria-hidden": "true" }),
-    list: make("div", { class: "cb-points", role: "radiogroup", "aria-label": "Point to mark" }),
-    ticks: document.createElementNS("http://www.w3.org/2000/svg", "svg"),
-    tick: document.createElementNS("http://www.w3.org/2000/svg", "path"),
-    here: make("span", { class: "cb-here" }),
-    now: make("output", { class: "cb-now", "aria-live": "polite", "aria-atomic": "true" }),
-    live: make("output", { class: "cb-live", "aria-label": "Value on this frame" }),
-    trouble: make("p", { class: "cb-trouble", role: "alert", hidden: "" }),
-    keys: make("dl", { id: `keys-${id}` }),
-    radios: {}, fields: {},
-  };
-  ui.side = make("div", { class: "cb-side" }, ui.list);
-  if (Object.keys(lines).length) buildLines(ui, lines, id);
-  ui.stage = make("div", {
-    class: "cb-stage", tabindex: "0", role: "application", "aria-label": "Picture", "aria-describedby": `keys-${id}`,
-  }, ui.picture, ui.over);
-  ui.ticks.setAttribute("preserveAspectRatio", "none");
-  ui.ticks.setAttribute("aria-hidden", "true");
-  ui.ticks.append(ui.tick);
-  ui.strip = make("div", { class: "cb-strip", tabindex: "0", role: "slider", "aria-label": "Frame" },
-    ui.ticks, ui.here);
-  for (const p of points) {
-    ui.radios[p] = make("button", { type: "button", role: "radio", "data-point": p, text: names[p], tabindex: "-1" });
-    ui.list.append(ui.radios[p]);
-  }
-  for (const [key, meaning] of KEYS)
-    ui.keys.append(make("div", {}, make("dt", { text: key }), make("dd", { text: meaning })));
-  const steps = STEPS.map(([by, text]) => button(`step:${by}`, text));
-  const groups = GROUPS.map((group) => make("span", { class: "cb-group" }, ...group.map((n) => button(n, ACTIONS[n]))));
-  [ui.erase, ui.hide] = groups[1].children;
-  el.classList.add("cb-marker");
-  el.append(make("div", { class: "cb-body" },
-    make("div", { class: "cb-top" }, make("div", { class: "cb-main" }, ui.stage, ui.strip), ui.side),
-    ui.live,
-    make("div", { class: "cb-line" },
-      make("span", { class: "cb-group" }, steps[0], steps[1]), ui.now,
-      make("span", { class: "cb-group" }, steps[2], steps[3])),
-    ui.trouble,
-    make("div", { class: "cb-line cb-actions" }, ...groups,
-      make("details", {}, make("summary", { text: "keys" }), ui.keys))));
-  return ui;
-}
-
-// ---- the tool at work -----------------------------------------------------------------------------------------------
+// The tool at work.
 
 const BARE = { reference: [], measure: [], labels: [] };
-const UNKNOWN = { marks: {}, origins: {}, hidden: [], extras: null, live: "", age: -1, lines: {} };
+const UNKNOWN = { marks: {}, origins: {}, hidden: [], extras: null, live: "", age: -1, lines: {}, trail: {} };
 const FINE = 0.25, COARSE = 5; // nudges [px]
 const REACH = 11, STILL = 4; // how near a mark is grabbed, how far a press may slide and still be one [screen px]
+const CHANGES = new Set(["enter", "delete", "backspace", "h", "s"]); // keys that change marks
+const ONCE = new Set([" ", "m", "w", "s"]); // keys that turn something over: held down they do it once
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
+const LARGE = 1.2e6; // picture px
 const ORIGIN = { left: 0, top: 0 };
 const PATIENCE = 3000; // [ms]
 const SILENCE = "Not saved yet: the kernel is busy or has stopped. If it has stopped, run this cell again.";
@@ -356,10 +17,12 @@ class Tool {
     this.model = model;
     this.el = el;
     this.id = Math.random().toString(36).slice(2);
-    for (const k of ["start", "stop", "size", "points", "names", "skeleton", "spans", "times"]) this[k] = model.get(k);
+    for (const k of ["start", "stop", "size", "points", "names", "skeleton", "spans", "times", "gaps"])
+      this[k] = model.get(k);
     this.width = Math.min(this.size[0], model.get("shown_width"));
     this.lineNames = model.get("line_names");
-    this.ui = build(el, this.names, this.points, this.lineNames, this.id);
+    const isPaired = this.points.some((p) => p.endsWith("_l") && this.points.includes(p.replace(/_l$/, "_r")));
+    this.ui = build(el, this.names, this.points, this.lineNames, this.id, isPaired);
     this.states = new Map(); // frame -> what Python said of it, and what was drawn since
     this.lost = new Map(); // frame -> why it has no picture
     this.box = { width: 1, height: 1 };
@@ -376,6 +39,17 @@ class Tool {
     this.asking = this.isUnanswered = false;
     this.preview = { busy: false, next: null };
     this.pointer = this.grip = null;
+    this.isMagnified = true;
+    this.isNudging = false; // the magnifier looks at the mark, not at the pointer
+    this.light = rememberedLight();
+    this.lamp = lamp();
+    this.rows = null; // the light as numbers, once a picture is there to tell
+    this.water = null; // what clear water found when it was last switched on
+    this.play = player({
+      gap: (n) => this.gaps[n - this.start], stop: this.stop,
+      ready: (n) => this.shelf.has(n, this.width) || this.lost.has(n),
+      show: (n) => this.enter(n), ended: () => this.settle(),
+    });
     this.shelf = pictureShelf((wish) => model.send(wish), (n) => this.pictureCame(n));
     this.actions = {
       earlier: () => this.go(besideMarked(this.marked, this.frame, -1)),
@@ -384,7 +58,12 @@ class Tool {
       undo: () => this.step("undo"), redo: () => this.step("redo"),
       closer: () => this.zoom(1.5), wider: () => this.zoom(1 / 1.5),
       whole: () => this.look(wholeView(this.size, this.box)), centre: () => this.centre(),
+      magnify: () => { this.isMagnified = !this.isMagnified; this.arrive(); },
+      water: () => this.relight({ ...this.light, water: !this.light.water }),
+      filmed: () => this.relight({ ...FILMED }),
+      play: () => this.playOrStop(),
     };
+    if (isPaired) this.actions.swap = () => this.swap();
   }
 
   get state() { return this.states.get(this.frame) ?? UNKNOWN; }
@@ -401,6 +80,13 @@ class Tool {
     const k = window.devicePixelRatio || 1;
     return this.size[0] > this.width && this.view.scale * this.size[0] * k > 1.02 * this.width;
   }
+  /** Where the magnifier looks, if it is wanted: at the mark while it is dragged or nudged, else under the pointer. */
+  get spot() {
+    const { grip, ui } = this;
+    if (!this.isMagnified || this.play.isOn || !this.isShown || this.view.scale > 0.6 * CLOSE) return null;
+    if (this.el.ownerDocument.activeElement !== ui.stage || (grip?.moved && !grip.name)) return null;
+    return grip?.name || this.isNudging ? (this.mark ?? null) : this.pointer;
+  }
   isDone(p) { return p in this.state.marks || this.state.hidden.includes(p); }
 
   // -- showing
@@ -413,7 +99,11 @@ class Tool {
       g.clearRect(0, 0, box.width, box.height);
       g.imageSmoothingEnabled = (view.scale * size[0]) / image.width < 3;
       g.imageSmoothingQuality = "high";
-      g.drawImage(image, view.left, view.top, size[0] * view.scale, size[1] * view.scale);
+      // A picture that is larger than what is shown of it is put in its light once it is drawn.
+      const rows = this.lightOn(image), isLarge = image.width * image.height > LARGE;
+      const lit = rows && !isLarge ? this.lamp(image, rows) : image;
+      g.drawImage(lit, view.left, view.top, size[0] * view.scale, size[1] * view.scale);
+      if (rows && isLarge) lightCanvas(g, rows);
       this.onScreen = this.frame;
       ui.picture.dataset.frame = this.frame;
       ui.picture.dataset.width = image.width;
@@ -425,7 +115,44 @@ class Tool {
     if (s.extras) this.reference = s.extras.reference.concat(water.length === 2 ? [edgeToEdge(...water, size)] : []);
     // Until Python has spoken of this frame the last reference lines stay, so that nothing flickers while stepping.
     const extras = s.extras ?? { ...BARE, reference: this.reference };
-    drawOver(this.context(this.ui.over), box, view, { ...s, extras, skeleton, spans, chosen, end, size });
+    const trail = this.play.isOn ? [] : fading(s.trail[chosen] ?? [], this.frame);
+    drawOver(this.context(this.ui.over), box, view, { ...s, extras, skeleton, spans, chosen, end, size, trail });
+    this.magnify();
+  }
+  magnify() {
+    const { ui, box, size, spot } = this, side = insetSide(box);
+    const place = spot && insetPlace(toBox(spot, this.view), side, box);
+    const sharp = this.shelf.get(this.frame, 0), image = sharp ?? this.shelf.get(this.frame, this.width);
+    ui.inset.hidden = !place || !image;
+    if (ui.inset.hidden) return;
+    this.sharpen();
+    const k = window.devicePixelRatio || 1, full = Math.round(side * k);
+    if (ui.close.width !== full) ui.close.width = ui.close.height = full;
+    ui.inset.style.cssText = `left:${place[0]}px;top:${place[1]}px;width:${side}px;height:${side}px`;
+    ui.inset.dataset.width = image.width;
+    const g = this.context(ui.close), rows = this.lightOn(image);
+    drawInset(g, image, size, spot, side);
+    if (rows) lightCanvas(g, rows);
+  }
+  relight(light) {
+    if (light.water !== this.light.water) this.water = null;
+    this.light = light;
+    this.rows = null;
+    rememberLight(light);
+    this.sayLight();
+    this.paint();
+  }
+  /** The light as it is laid on this picture. What clear water does is found once, or it would flicker. */
+  lightOn(image) {
+    if (isFilmed(this.light)) return null;
+    if (this.light.water) this.water ??= waterOfImage(image);
+    return (this.rows ??= lightMatrix(this.light, this.water));
+  }
+  sayLight() {
+    const { ui, light } = this;
+    for (const name of ["brightness", "contrast"]) ui.lights[name].value = light[name];
+    ui.lights.water.checked = light.water;
+    ui.lightName.textContent = isFilmed(light) ? "light" : "light, changed";
   }
   context(canvas) {
     const k = window.devicePixelRatio || 1, g = canvas.getContext("2d");
@@ -435,8 +162,18 @@ class Tool {
   say() {
     const { ui, state: s, frame, start, stop, points, names, chosen } = this;
     const count = `${Object.keys(s.marks).length} of ${points.length} points`;
-    const time = this.times[frame - start].toFixed(3), what = this.isLine ? this.lineWords() : count;
+    const { isOn, isSlow, divisor } = this.play, speed = `${SPEEDS[divisor]} speed`;
+    const played = isOn && (isSlow ? `slower than ${speed}` : `playing at ${speed}`);
+    const time = this.times[frame - start].toFixed(3), what = played || (this.isLine ? this.lineWords() : count);
     const now = `frame ${frame} at ${time} s, ${what}`;
+    // While playing, frame by frame is too much to hear: only how it plays is said.
+    ui.now.setAttribute("aria-live", isOn ? "off" : "polite");
+    const status = played ? `${played}${isSlow ? ", because the pictures are still coming" : ""}` : "";
+    if (ui.status.textContent !== status) ui.status.textContent = status;
+    ui.now.title = isSlow && isOn ? "The pictures are still coming: every frame is shown, later." : "";
+    ui.play.textContent = isOn ? "stop" : ACTIONS.play;
+    for (const one of ui.speeds) one.setAttribute("aria-pressed", one.dataset.do === `speed:${divisor}`);
+    ui.magnify.setAttribute("aria-pressed", this.isMagnified);
     ui.now.dataset.shown = this.isShown;
     if (ui.now.textContent !== now) ui.now.textContent = now;
     if (ui.live.textContent !== s.live) ui.live.textContent = s.live;
@@ -504,16 +241,28 @@ class Tool {
     this.trouble();
   }
   supply() {
+    clearTimeout(this.calm);
+    this.calm = null;
+    if (this.play.isOn) {
+      this.shelf.want(playOrder(this.frame, this.stop).map((n) => [n, this.width]), PLAYING);
+      return;
+    }
     const near = fetchOrder(this.frame, this.direction, this.start, this.stop).map((n) => [n, this.width]);
     this.shelf.want(near);
-    clearTimeout(this.calm);
-    // The source's own pixels are fetched once the coach rests on a frame.
-    if (this.isFine)
-      this.calm = setTimeout(() => this.shelf.want([near[0], [this.frame, 0], ...near.slice(1)]), 120);
+    this.sharpen(near);
+  }
+  /** The source's own pixels are fetched once the coach rests on a frame. */
+  sharpen(near = fetchOrder(this.frame, this.direction, this.start, this.stop).map((n) => [n, this.width])) {
+    const { frame, shelf } = this, isThere = this.size[0] <= this.width || shelf.has(frame, 0) || this.lost.has(frame);
+    if (this.calm || isThere || !(this.isFine || this.spot)) return;
+    this.calm = setTimeout(() => {
+      this.calm = null;
+      shelf.want([near[0], [frame, 0], ...near.slice(1)]);
+    }, 120);
   }
   arrive() {
     // On a new frame the choice starts over at the first open point.
-    if (this.isNewHere && this.states.has(this.frame)) {
+    if (this.isNewHere && this.states.has(this.frame) && !this.play.isOn) {
       if (!this.isLine) this.chosen = this.points.find((p) => !this.isDone(p)) ?? this.chosen;
       this.end = 0;
       this.isNewHere = false;
@@ -552,18 +301,48 @@ class Tool {
   // -- moving and choosing
 
   go(n) {
+    const wasPlaying = this.play.halt();
     n = Math.max(this.start, Math.min(this.stop - 1, Math.round(n)));
-    if (n === this.frame) return;
+    if (n === this.frame) { if (wasPlaying) this.settle(); return; }
     this.direction = n > this.frame ? 1 : -1;
+    this.enter(n);
+    this.rest();
+  }
+  enter(n) {
     this.frame = n;
     this.grip = null;
     this.isNewHere = true;
-    this.model.set("frame", n);
-    this.model.save_changes();
+    this.isNudging = false;
     this.arrive();
     this.trouble();
     this.supply();
+  }
+  /** On a frame to stay: tell Python, and ask for its value. */
+  rest() {
+    this.model.set("frame", this.frame);
+    this.model.save_changes();
     this.ask();
+  }
+  /** Playing is over. */
+  settle() {
+    this.supply();
+    this.arrive();
+    this.rest();
+  }
+  playOrStop() {
+    if (this.halted()) return;
+    this.onCancel();
+    if (this.frame + 1 >= this.stop) this.go(this.start);
+    this.direction = 1;
+    this.play.start(this.frame);
+    this.supply();
+    this.arrive();
+  }
+  /** Stop playing; whether it played. */
+  halted() {
+    if (!this.play.halt()) return false;
+    this.settle();
+    return true;
   }
   choose(p) { this.chosen = p; if (this.isShown) this.overlay(); this.say(); }
   chooseBy(step) {
@@ -577,6 +356,7 @@ class Tool {
   send(wish) {
     // A mark that is drawn but not kept must not look like one that is.
     this.silence ??= setTimeout(() => { this.isUnanswered = true; this.trouble(); }, PATIENCE);
+    this.halted();
     this.model.send({ ...wish, frame: this.frame, view: this.id, seq: ++this.sent });
   }
   ask() {
@@ -654,12 +434,15 @@ class Tool {
     }
     // Without a pointer: where the point was on the nearest frame, to be nudged from there; else mid-picture.
     const there = (n) => this.states.get(n)?.marks[this.chosen];
+    this.isNudging = true;
     const near = this.model.get("marked").map(([n]) => n).filter(there);
     near.sort((a, b) => Math.abs(a - this.frame) - Math.abs(b - this.frame));
     this.put(this.chosen, there(near[0]) ?? toPicture([this.box.width / 2, this.box.height / 2], ORIGIN, this.view));
   }
+  swap() { this.send({ do: "swap", point: this.points[0] }); }
   nudge([dx, dy], by) {
     if (!this.mark || !this.isShown) return;
+    this.isNudging = true;
     const to = [this.mark[0] + dx * by, this.mark[1] + dy * by];
     this.isLine ? this.putEnd(this.end, to) : this.put(this.chosen, to);
     const [x, y] = toBox(this.mark, this.view), { width, height } = this.box;
@@ -681,9 +464,12 @@ class Tool {
       PageUp: actions.earlier, PageDown: actions.later, Delete: actions.erase, Backspace: actions.erase,
       h: actions.hide, c: actions.centre, e: this.isLine ? () => this.otherEnd() : null,
       "+": actions.closer, "=": actions.closer, "-": actions.wider,
-      0: actions.whole,
+      0: actions.whole, m: actions.magnify, w: actions.water, f: actions.filmed, s: actions.swap,
+      " ": e.target === this.ui.stage || e.target === this.ui.strip ? actions.play : null,
+      ...(letter in SPEEDS ? { [letter]: () => this.setSpeed(Number(letter)) } : {}),
     }[letter];
   }
+  setSpeed(divisor) { this.play.pace(divisor); this.say(); }
   otherEnd() {
     if (this.line.ends.length < 2) return;
     this.end = 1 - this.end;
@@ -691,8 +477,13 @@ class Tool {
   }
   onKey(e) {
     if (e.target.matches("input")) { this.onTyped(e); return; }
-    const act = this.actionFor(e);
-    if (act) { e.preventDefault(); act(); }
+    const act = this.actionFor(e), key = e.key.toLowerCase();
+    if (act) {
+      e.preventDefault();
+      // What is running past is not what a key should change: such a key only stops it.
+      const isChange = CHANGES.has(key) || (e.key in ARROWS && (e.altKey || e.ctrlKey));
+      if (!(e.repeat && ONCE.has(key)) && !(isChange && this.halted())) act();
+    }
     // JupyterLab would take the arrows for its cells, and Enter on a focused button for editing.
     if (act || e.key === "Enter" || e.key === " ") e.stopPropagation();
   }
@@ -704,7 +495,12 @@ class Tool {
   onClick(e) {
     const [name, by] = (e.target.dataset?.do ?? "").split(":");
     if (name === "step") this.go(this.frame + Number(by));
-    else if (name in this.actions) this.actions[name]();
+    else if (name === "fold") {
+      const panel = [this.ui.light, this.ui.keys].find((one) => one.id === by);
+      panel.hidden = !panel.hidden;
+      e.target.setAttribute("aria-expanded", !panel.hidden);
+    } else if (name === "speed") this.setSpeed(Number(by));
+    else if (name in this.actions && !(["erase", "hide", "swap"].includes(name) && this.halted())) this.actions[name]();
     const { point, line } = e.target.dataset ?? {};
     if (point ?? line) { this.choose(point ?? line); this.ui.stage.focus({ preventScroll: true }); }
   }
@@ -714,6 +510,7 @@ class Tool {
     if (e.button !== 0 || !this.isShown) return;
     e.stopPropagation();
     this.ui.stage.focus({ preventScroll: true });
+    if (this.halted()) return;
     this.ui.stage.setPointerCapture(e.pointerId);
     // Of points and lines only what is chosen is at hand: a rope's end may lie behind a wrist.
     const { isLine } = this, within = isLine ? { ...this.line.ends } : this.state.marks;
@@ -728,7 +525,8 @@ class Tool {
   onMove(e) {
     const { grip } = this;
     this.pointer = this.at(e);
-    if (!grip) return;
+    this.isNudging = false;
+    if (!grip) { this.magnify(); return; }
     const [dx, dy] = [e.clientX - grip.from[0], e.clientY - grip.from[1]];
     grip.moved ||= Math.hypot(dx, dy) > (grip.name ? 1 : STILL);
     if (!grip.moved) return;
@@ -814,9 +612,16 @@ class Tool {
     on(el, { keydown: (e) => this.onKey(e), click: (e) => this.onClick(e) });
     on(stage, {
       pointerdown: (e) => this.onPress(e), pointermove: (e) => this.onMove(e), pointerup: (e) => this.onRelease(e),
-      pointercancel: () => this.onCancel(), pointerleave: () => { if (!this.grip) this.pointer = null; },
+      pointercancel: () => this.onCancel(), 
+      pointerleave: () => { if (!this.grip) { this.pointer = null; this.magnify(); } },
+      focus: () => this.magnify(), blur: () => { this.isNudging = false; this.magnify(); },
       wheel: (e) => this.onWheel(e),
     });
+    for (const light of Object.values(ui.lights))
+      on(light, { input: () => this.relight({
+        brightness: Number(ui.lights.brightness.value), contrast: Number(ui.lights.contrast.value),
+        water: ui.lights.water.checked,
+      }) });
     for (const field of Object.values(ui.fields)) on(field, { change: () => this.putWords() });
     on(strip, {
       pointerdown: (e) => {
@@ -843,10 +648,12 @@ class Tool {
     sizing.observe(stage);
     this.ticks();
     this.trouble();
+    this.sayLight();
     this.say();
     this.supply();
     this.ask();
     return () => {
+      this.play.halt();
       sizing.disconnect();
       clearTimeout(this.calm);
       clearTimeout(this.silence);

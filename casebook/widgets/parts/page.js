@@ -1,0 +1,149 @@
+// The page elements.
+
+function make(tag, attributes = {}, ...children) {
+  const node = document.createElement(tag);
+  for (const [k, v] of Object.entries(attributes)) k === "text" ? (node.textContent = v) : node.setAttribute(k, v);
+  node.append(...children);
+  return node;
+}
+
+const KEYS = [
+  ["← →", "one frame"], ["Shift ← →", "ten frames"],
+  ["Page Up, Page Down", "marked frame before, after; of a line while one is chosen"],
+  ["Home, End", "first, last frame"], ["↑ ↓", "choose the point or line"],
+  ["Enter", "set the chosen point, or an end of the line"], ["E", "the line's other end"],
+  ["Alt or Ctrl with arrows", "shift it a quarter pixel; with Shift, five pixels"], ["Delete", "erase it"],
+  ["H", "cannot be seen"], ["Ctrl Z, Ctrl Shift Z", "undo, redo points; lines while one is chosen"],
+  ["+ − or wheel", "closer, wider"], ["C", "centre the chosen point"], ["0", "whole picture"],
+  ["M", "magnifier on, off"], ["W", "clear water on, off"], ["F", "light as filmed"],
+  ["Space", "play, stop"], ["1, 2, 4, 8", "at full, half, quarter, eighth speed"],
+];
+const SWAP_KEY = ["S", "swap left and right on this frame"];
+
+const ACTIONS = {
+  earlier: "marked before", later: "marked after", erase: "erase point", hide: "cannot be seen",
+  undo: "undo", redo: "redo", closer: "closer", wider: "wider", whole: "whole picture", magnify: "magnifier",
+  swap: "swap sides", filmed: "as filmed", play: "play",
+};
+const GROUPS = [["earlier", "later"], ["erase", "hide"], ["undo", "redo"], ["closer", "wider", "whole", "magnify"]];
+const STEPS = [["-10", "10 back"], ["-1", "1 back"], ["1", "1 on"], ["10", "10 on"]];
+
+const FIELDS = [
+  ["metres", "length, m", "decimal"], ["give", "give or take, m", "decimal"], ["what", "what it is", "text"],
+];
+
+/** The lines of the shot below the points, and what has to be said of the known length. */
+function buildLines(ui, lines, id) {
+  const heading = make("p", { class: "cb-heading", id: `lines-${id}`, text: "Lines of this shot" });
+  const group = make("div", { role: "radiogroup", "aria-labelledby": `lines-${id}` });
+  for (const [name, text] of Object.entries(lines)) {
+    ui.radios[name] = make("button", { type: "button", role: "radio", "data-line": name, text, tabindex: "-1" });
+    group.append(ui.radios[name]);
+  }
+  ui.words = make("div", { class: "cb-words", role: "group", "aria-label": lines[LENGTH], hidden: "" });
+  for (const [name, text, kind] of FIELDS) {
+    // Typing is no command to the notebook.
+    ui.fields[name] = make("input", {
+      type: "text", inputmode: kind, name, autocomplete: "off", "data-lm-suppress-shortcuts": "true",
+    });
+    ui.words.append(make("label", {}, make("span", { text }), ui.fields[name]));
+  }
+  ui.where = make("p", { class: "cb-where", "aria-hidden": "true" }); // each radio's own name says it too
+  ui.side.append(heading, group, ui.words, ui.where);
+}
+
+/** A button that unfolds a panel, which stands below all buttons so that none of them moves. */
+function fold(name, panel, id) {
+  panel.id = `${name}-${id}`;
+  panel.hidden = true;
+  return make("button", {
+    type: "button", "data-do": `fold:${panel.id}`, "aria-expanded": "false", "aria-controls": panel.id, text: name,
+  });
+}
+
+/** Brightness, contrast and clear water, folded away until they are wanted. */
+function buildLight(ui, button, id) {
+  const own = { "data-lm-suppress-shortcuts": "true" };
+  const slide = (name) => make("label", {}, make("span", { text: name }),
+    (ui.lights[name] = make("input", { type: "range", min: "-5", max: "5", step: "1", name, ...own })));
+  ui.lights.water = make("input", { type: "checkbox", name: "water", ...own });
+  ui.light = make("div", { class: "cb-lights", role: "group", "aria-label": "Light, for viewing only" },
+    slide("brightness"), slide("contrast"),
+    make("label", {}, ui.lights.water, make("span", { text: "clear water" })), button("filmed", ACTIONS.filmed),
+    make("span", { class: "cb-aside", text: "for viewing only; the frames stay as filmed" }));
+  return (ui.lightName = fold("light", ui.light, id));
+}
+
+function buildPlay(ui, button) {
+  ui.play = button("play", ACTIONS.play);
+  ui.speeds = Object.entries(SPEEDS).map(([divisor, text]) =>
+    make("button", { type: "button", "data-do": `speed:${divisor}`, "aria-label": `${text} speed`, text }));
+  return make("span", { class: "cb-group cb-play" }, ui.play,
+    make("span", { class: "cb-group cb-speeds", role: "group", "aria-label": "Speed" }, ...ui.speeds));
+}
+
+/** The inset with its cross hair, which leaves the place itself free. */
+function buildInset(ui) {
+  const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
+  svg.setAttribute("viewBox", "0 0 100 100");
+  for (const kind of ["cb-edge", "cb-hair"]) {
+    const path = document.createElementNS("http://www.w3.org/2000/svg", "path");
+    path.setAttribute("class", kind);
+    path.setAttribute("d", "M0 50H43M57 50H100M50 0V43M50 57V100");
+    svg.append(path);
+  }
+  ui.close = make("canvas");
+  return make("div", { class: "cb-inset", "aria-hidden": "true", hidden: "" }, ui.close, svg);
+}
+
+function build(el, names, points, lines, id, isPaired) {
+  const button = (name, text) => make("button", { type: "button", "data-do": name, text });
+  const ui = {
+    picture: make("canvas", { class: "cb-picture", "aria-hidden": "true" }),
+    over: make("canvas", { class: "cb-over", "aria-hidden": "true" }),
+    list: make("div", { class: "cb-points", role: "radiogroup", "aria-label": "Point to mark" }),
+    ticks: document.createElementNS("http://www.w3.org/2000/svg", "svg"),
+    tick: document.createElementNS("http://www.w3.org/2000/svg", "path"),
+    here: make("span", { class: "cb-here" }),
+    now: make("output", { class: "cb-now", "aria-live": "polite", "aria-atomic": "true" }),
+    live: make("output", { class: "cb-live", "aria-label": "Value on this frame" }),
+    trouble: make("p", { class: "cb-trouble", role: "alert", hidden: "" }),
+    keys: make("dl"),
+    status: make("output", { class: "cb-status", role: "status", "aria-live": "polite" }),
+    radios: {}, fields: {}, lights: {},
+  };
+  ui.inset = buildInset(ui);
+  ui.side = make("div", { class: "cb-side" }, ui.list);
+  if (Object.keys(lines).length) buildLines(ui, lines, id);
+  ui.stage = make("div", {
+    class: "cb-stage", tabindex: "0", role: "application", "aria-label": "Picture", "aria-describedby": `keys-${id}`,
+  }, ui.picture, ui.over, ui.inset);
+  ui.ticks.setAttribute("preserveAspectRatio", "none");
+  ui.ticks.setAttribute("aria-hidden", "true");
+  ui.ticks.append(ui.tick);
+  ui.strip = make("div", { class: "cb-strip", tabindex: "0", role: "slider", "aria-label": "Frame" },
+    ui.ticks, ui.here);
+  for (const p of points) {
+    ui.radios[p] = make("button", { type: "button", role: "radio", "data-point": p, text: names[p], tabindex: "-1" });
+    ui.list.append(ui.radios[p]);
+  }
+  for (const [key, meaning] of isPaired ? [...KEYS, SWAP_KEY] : KEYS)
+    ui.keys.append(make("div", {}, make("dt", { text: key }), make("dd", { text: meaning })));
+  const steps = STEPS.map(([by, text]) => button(`step:${by}`, text));
+  const groups = GROUPS.map((group) => make("span", { class: "cb-group" }, ...group.map((n) => button(n, ACTIONS[n]))));
+  [ui.erase, ui.hide] = groups[1].children;
+  ui.magnify = groups[3].lastElementChild;
+  if (isPaired) groups[1].append(button("swap", ACTIONS.swap));
+  el.classList.add("cb-marker");
+  el.append(make("div", { class: "cb-body" },
+    make("div", { class: "cb-top" }, make("div", { class: "cb-main" }, ui.stage, ui.strip), ui.side),
+    ui.live,
+    make("div", { class: "cb-line" },
+      make("span", { class: "cb-group" }, steps[0], steps[1]), ui.now,
+      make("span", { class: "cb-group" }, steps[2], steps[3]), buildPlay(ui, button)),
+    ui.status, ui.trouble,
+    make("div", { class: "cb-line cb-actions" }, ...groups,
+      make("span", { class: "cb-group" }, buildLight(ui, button, id), fold("keys", ui.keys, id))),
+    ui.light, ui.keys));
+  return ui;
+}
