@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from casebook.checkpoints.answers import near_side
+from casebook.checkpoints.catch_reading import STEEPEST_DEG
 from casebook.checkpoints.drawing import Point
 from casebook.errors import CasebookError
 from casebook.marks.lines import LineMark, write_lines
 from casebook.marks.scales import LengthMark, write_scales
-from casebook.plane.geometry import height_over_line, inclination_deg
+from casebook.plane.geometry import height_over_line, inclination_deg, line_steepness_deg
 from casebook.widgets.frame_marker import FrameMarker
 from casebook.widgets.scene import elbow_off_line
 
@@ -136,6 +137,8 @@ def arm_words(plane: Plane | Callable[[], Plane], side: str) -> Callable[[int, M
         said = [f"forearm {round(float(inclination_deg(elbow, wrist)))}° below the horizontal"]
         if len(level) == len(names):
             shoulder, fingertip = level[names[0]], level[names[3]]
+            if line_steepness_deg(shoulder, fingertip) > STEEPEST_DEG:
+                return f"{said[0]}, the arm too steep to say whether the elbow is above"
             arm = sum(float(np.hypot(*(b - a))) for a, b in ((shoulder, elbow), (elbow, wrist), (wrist, fingertip)))
             height = float(height_over_line(elbow, shoulder, fingertip)) / arm * 100
             said.append(f"elbow {abs(height):.0f} % of the arm {'above' if height >= 0 else 'below'} the straight line")
