@@ -14,7 +14,7 @@ from casebook.marks.marks import Marks, Origin
 from casebook.marks.store import MarkStore
 
 TIMES = np.arange(40) / 25
-KILLS = 60
+KILLS = 120
 ACK = struct.Struct("<qq")
 
 

@@ -9,7 +9,7 @@ const ONCE = new Set([" ", "m", "w", "s"]); // keys that turn something over: he
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const LARGE = 1.2e6; // picture px
 const ORIGIN = { left: 0, top: 0 };
-const PATIENCE = 3000; // [ms]
+const PATIENCE = 1000; // [ms]
 const SILENCE = "Not saved yet: the kernel is busy or has stopped. If it has stopped, run this cell again.";
 
 class Tool {
