@@ -110,6 +110,7 @@ def answers(shot: Shot) -> Answers:
             f"The picture is small ({shot.clip.size[0]} x {shot.clip.size[1]}). If it came through a messenger, ask "
             'for the original: "Could you send me the file itself, as a document or by a link? The message shrinks it."'
         )
+    heed += shot.clip.facts.losses
     return Answers(tuple(can), tuple(cannot), tuple(heed))
 
 
@@ -125,5 +126,3 @@ def _time(shot: Shot, cannot: list[str], heed: list[str]) -> None:
             heed.append(
                 "Fewer than 50 pictures a second: the exact moment of the catch falls between them; film at 60 or more."
             )
-    if shot.clip.times_are_nominal:
-        heed.append("The file does not say when each picture was taken; its times are nominal.")

@@ -29,12 +29,14 @@ _SILENT = ("hevc", "vp8", "vp9")  # Their decoders conceal most damage without a
 _SMALL_SIDE_PX = 700
 _THIN_BITS_PER_PIXEL = 0.02
 _SLOW_FPS = 40
+_MISSING_S = 0.25  # Less than this at the end is how containers count, not a cut (own judgement, no source).
 _HDR_TRANSFERS = (16, 18)  # ITU-T H.273: PQ and HLG.
 
 
 @dataclass(frozen=True, slots=True)
 class ClipFacts:
-    """Figures about a clip, and ``notes``: what a coach should know about it, one sentence each.
+    """Figures about a clip, and ``notes``: what a coach should know about it, one sentence each; ``losses`` are those
+    of the notes that say what the file has lost.
 
     ``fps``: mean pictures per second of the file's time; ``seconds``: from the first picture to the last;
     ``bits_per_pixel``: what the file spends on a picture; ``pixel_aspect``: width of a stored pixel over its height.
@@ -54,6 +56,7 @@ class ClipFacts:
     full_range: bool
     bits_per_pixel: float
     notes: tuple[str, ...] = ()
+    losses: tuple[str, ...] = ()
 
     def lines(self) -> tuple[str, ...]:
         """The facts as lines of text."""
@@ -76,11 +79,12 @@ def clip_facts(stream: Any, frame: Any, shape: Shape, packets: Packets, times: N
     uneven = is_uneven(times, float(stream.time_base))
     interlaced = bool(frame.interlaced_frame)
     bits = 8.0 * float(packets.size.sum()) / max(1, len(times) * shape.coded[0] * shape.coded[1])
+    losses = tuple(_file_notes(stream, packets, seconds, fps))
     notes = (
         _rate_note(times, fps, uneven),
         *_picture_notes(frame, shape, interlaced),
         *_copy_notes(shape, bits),
-        *_file_notes(stream, packets),
+        *losses,
         _check_note(codec),
     )
     return ClipFacts(
@@ -98,6 +102,7 @@ def clip_facts(stream: Any, frame: Any, shape: Shape, packets: Packets, times: N
         full_range=colours_of(frame)[1],
         bits_per_pixel=bits,
         notes=tuple(n for n in notes if n),
+        losses=losses,
     )
 
 
@@ -148,7 +153,7 @@ def _copy_notes(shape: Shape, bits: float) -> list[str]:
     return []
 
 
-def _file_notes(stream: Any, packets: Packets) -> list[str]:
+def _file_notes(stream: Any, packets: Packets, seconds: float, fps: float) -> list[str]:
     notes = []
     if packets.by_order:
         notes.append(
@@ -162,9 +167,18 @@ def _file_notes(stream: Any, packets: Packets) -> list[str]:
     promised, held = int(stream.frames or 0), len(packets.pts)
     if promised > held:
         notes.append(f"The file was cut: it promises {promised} pictures and holds {held}.")
+    elif _stated_s(stream) - seconds > max(_MISSING_S, 4 / max(fps, 1.0)):
+        notes.append(f"The file says that it lasts {_stated_s(stream):.1f} s, but its pictures end at {seconds:.1f} s.")
     elif packets.broken_off:
         notes.append("Reading broke off before the end of the file; what came before it is here.")
     return notes
+
+
+def _stated_s(stream: Any) -> float:
+    """How long the head of an MKV or WebM says that it lasts; other heads say nothing that a cut leaves. [s]"""
+    if not stream.container.format.name.startswith("matroska"):
+        return 0.0
+    return float(stream.container.duration or 0) / 1e6
 
 
 def _check_note(codec: str) -> str:

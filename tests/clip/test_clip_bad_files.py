@@ -155,6 +155,16 @@ def test_a_cut_that_the_index_shows_is_told(folder, sound_files):
     assert any("promises 72 pictures" in n for n in notes)
 
 
+@pytest.mark.parametrize("kind", ["mkv", "webm"])
+def test_a_cut_that_the_head_of_the_file_shows_is_told(folder, sound_files, kind):
+    data = sound_files[kind].read_bytes()
+    path = folder / f"short.{kind}"
+    path.write_bytes(data[: int(0.5 * len(data))])
+    (told,) = Clip(path).facts.losses
+    assert "lasts 1.2 s, but its pictures end at" in told
+    assert not Clip(sound_files[kind]).facts.losses, "a whole file has lost nothing"
+
+
 def damage(path, out, places, rng):
     """Flip three bytes inside each packet of ``places`` (in decoding order)."""
     with av.open(str(path)) as box:

@@ -30,6 +30,7 @@ class PatternClip:
     path = Path("rowan_side.mp4")
     sha256 = "0123456789abcdef" * 4
     times_are_nominal = False
+    facts = SimpleNamespace(losses=())
 
     def frame(self, i: int) -> np.ndarray:
         image = np.full((HEIGHT, WIDTH, 3), 120, np.uint8)
