@@ -196,6 +196,7 @@ def _refuse_twice(path: Path, frame: NDArray[np.int64], point: NDArray[np.int64]
 
 
 def check_writable(marks: Marks, n_frames: int) -> None:
+    """Refuse marks that a file could not hold: unknown points, frames outside the clip, half or infinite places."""
     check_frames(marks.frames, n_frames)
     check_points(marks.points)
     x, y = marks.xy[..., 0], marks.xy[..., 1]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import av
 import numpy as np
 import pytest
+from marker_page import until
 
 from casebook.case.case import Case
 from casebook.case.create import ClipAnswers, new_case
@@ -85,13 +86,6 @@ class Tool:
 
     def chosen(self) -> str:
         return self.page.get_by_role("radio", checked=True).inner_text()
-
-
-def until(read: Callable[[], Any], wanted: Any, seconds: float = 8.0) -> None:
-    end = time.monotonic() + seconds
-    while (got := read()) != wanted:
-        assert time.monotonic() < end, f"still {got!r}, not {wanted!r}"
-        time.sleep(0.02)
 
 
 @pytest.fixture(scope="module")

@@ -82,7 +82,7 @@ function waterOfImage(image) {
 
 function isFilmed(light) { return Object.keys(FILMED).every((k) => light[k] === FILMED[k]); }
 
-/** The light of this session, in every tool of this browser tab. */
+/** The light as last set, in every tool of this browser tab until it is closed. */
 function rememberedLight() {
   try {
     const { brightness, contrast, water } = JSON.parse(sessionStorage.getItem(REMEMBERED) ?? "{}");
