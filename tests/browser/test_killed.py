@@ -430,7 +430,12 @@ def test_two_notebooks_on_one_clip_see_and_keep_each_other_s_marks(server: Serve
 
     first = placed(book)
     assert beside.read()["how"][first[1]] == "not marked", "nothing was told yet"
-    beside.rerun_last()
+    # A notebook that is still settling may lose a key press; a store that did not see the mark would not see it later.
+    for _ in range(4):
+        beside.rerun_last()
+        beside.page.wait_for_timeout(2500)
+        if beside.read()["how"][first[1]] == "hand":
+            break
     until(lambda: beside.read()["how"][first[1]], "hand")
     beside.choose("elbow_r")
     second = placed(beside)
