@@ -6,7 +6,9 @@ different words for one thing. ``name`` is the trade's term, ``plain`` what a sw
 
 from __future__ import annotations
 
+import tomllib
 from dataclasses import dataclass
+from pathlib import Path
 
 VIEWS: dict[str, str] = {
     "side_under": "from the side, under water",
@@ -58,9 +60,29 @@ VERDICTS: dict[str, str] = {
 }
 
 
+#: Checkpoints in teaching order (the trade's usual one for a club swimmer; a case may set its own), with their titles.
+CHECKPOINTS: dict[str, str] = {
+    "body_line": "body line and head",
+    "entry": "entry",
+    "extension": "extension",
+    "catch": "catch",
+    "pull": "pull path",
+    "recovery": "exit and recovery",
+    "breathing": "breathing",
+    "roll": "body roll",
+    "alignment": "alignment",
+    "kick": "kick",
+    "timing": "timing and connection",
+    "rate": "rate, length and speed",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A measured quantity: key in code, unit, the trade's name, a swimmer's words, and its meaning."""
+    """A measured quantity: key in code, unit, the trade's name, a swimmer's words, and its meaning.
+
+    ``telling`` is a sentence with ``{value}`` in its place; empty where a checkpoint words its own.
+    """
 
     key: str
     unit: str
@@ -68,63 +90,12 @@ class Quantity:
     plain: str
     meaning: str
     decimals: int = 0
+    telling: str = ""
 
 
-_QUANTITIES = (
-    Quantity(
-        "hand_ahead_pct",
-        "% of arm length",
-        "hand ahead of the shoulder, forearm first straight down",
-        "Hand ahead of the shoulder when the forearm first points straight down",
-        "How far the fingertips are in front of the shoulder, along the line of swimming, in the first moment "
-        "the forearm points straight down. A straight arm scores about 0; an early forearm scores more.",
-    ),
-    Quantity(
-        "elbow_height_pct",
-        "% of arm length",
-        "elbow above the shoulder-fingertip line, forearm halfway down",
-        "Elbow above the straight line from shoulder to fingertips, forearm halfway down",
-        "Distance of the elbow from the straight line between shoulder and fingertips when the forearm is 45 degrees "
-        "below the horizontal. Above the line the arm is bent over the water it presses on; on the line it is "
-        "straight; below it the elbow has dropped.",
-    ),
-    Quantity(
-        "elbow_height_m",
-        "m",
-        "elbow above the shoulder-fingertip line, forearm halfway down",
-        "Elbow above the straight line from shoulder to fingertips, forearm halfway down",
-        "The same distance in metres, where the picture has a scale.",
-        2,
-    ),
-    Quantity(
-        "elbow_angle_45_deg",
-        "deg",
-        "elbow angle, forearm halfway down",
-        "Bend of the elbow, forearm halfway down",
-        "Angle at the elbow between upper arm and forearm when the forearm is 45 degrees below the horizontal; "
-        "180 is a straight arm. The same fact as the elbow's height, in another unit.",
-    ),
-    Quantity(
-        "elbow_angle_under_deg",
-        "deg",
-        "elbow angle, hand under the shoulder",
-        "Bend of the elbow, hand under the shoulder",
-        "Angle at the elbow in the moment the wrist passes under the shoulder; 180 is a straight arm.",
-    ),
-    Quantity(
-        "upper_arm_turn_deg",
-        "deg",
-        "upper-arm turn while the forearm turns its first 40 degrees",
-        "How far the upper arm turns while the forearm starts to drop",
-        "Change of the upper arm's direction against the trunk while the forearm turns its first 40 degrees. "
-        "Small means that the elbow stays while the forearm comes down.",
-    ),
-    Quantity(
-        "wrist_angle_45_deg",
-        "deg",
-        "wrist angle, forearm halfway down",
-        "Bend of the wrist, forearm halfway down",
-        "Angle at the wrist between forearm and hand; 180 is straight. A bent wrist alone can fake a high elbow.",
-    ),
-)
-QUANTITIES: dict[str, Quantity] = {q.key: q for q in _QUANTITIES}
+def _quantities() -> dict[str, Quantity]:
+    data = tomllib.loads(Path(__file__).with_name("quantities.toml").read_text("utf-8"))
+    return {row["key"]: Quantity(**row) for row in data["quantity"]}
+
+
+QUANTITIES: dict[str, Quantity] = _quantities()

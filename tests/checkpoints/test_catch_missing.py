@@ -10,11 +10,11 @@ from planar_arm import NAMES, Camera, PlanarArm, with_
 
 from casebook.checkpoints.bands import load_bands
 from casebook.checkpoints.catch import measure_catch
+from casebook.checkpoints.catch_findings import ORDER
 from casebook.checkpoints.finding import Finding, NotMeasured
 from casebook.clip.shot import Stretch
 from casebook.marks.events import EventMark
 from casebook.marks.marks import Marks, Origin
-from casebook.words import QUANTITIES
 
 BANDS = load_bands("distance")
 CAMERA = Camera(seconds=3.6, following=True)
@@ -35,7 +35,7 @@ def without(marks, point, frames):
 
 def test_no_marks_at_all_says_what_to_mark():
     catch = measure(Marks.empty(("shoulder_r",), []))
-    assert {r.quantity for r in catch.results} == {*QUANTITIES}
+    assert {r.quantity for r in catch.results} == {*ORDER}
     assert not any(catch.results)
     gap = catch.get("hand_ahead_pct", "r")
     assert "right arm is not marked" in gap.reason
