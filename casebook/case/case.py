@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from casebook.case.settings import inside, read_settings
-from casebook.checkpoints.finding import DECISIONS, Decision
+from casebook.case.settings import inside, keep_row, keep_table, read_settings
+from casebook.checkpoints.advice import all_faults, load_advice
+from casebook.checkpoints.finding import DECISIONS, Decision, Observed
 from casebook.clip.clip import Clip
 from casebook.clip.shot import Shot, Stretch, Swim
 from casebook.errors import CaseError
 from casebook.plane.measured import Measured
-from casebook.words import LEVELS
+from casebook.words import CHECKPOINTS, LEVELS
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
@@ -31,6 +32,23 @@ class Consent:
     guardian: bool = False
     date: str = ""
     until: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """What the swimmer told before anything was filmed. What was not asked is empty or None."""
+
+    date: str = ""
+    times: str = ""
+    sessions_a_week: float | None = None
+    metres_a_week: float | None = None
+    years: float | None = None
+    pain_before: str = ""
+    treated_by: str = ""
+    earlier_advice: str = ""
+    breathing_side: str = ""
+    kit_owned: str = ""
+    pool: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +70,11 @@ class Case:
     consents: tuple[Consent, ...] = ()
     swims: tuple[Swim, ...] = ()
     decisions: tuple[Decision, ...] = ()
+    observed: tuple[Observed, ...] = ()
+    intake: Intake = Intake()
+    stiff: str = ""
+    coach_first: str = ""
+    coach_why: str = ""
     _shots: tuple[dict[str, Any], ...] = ()
 
     @classmethod
@@ -85,6 +108,11 @@ class Case:
             consents=tuple(Consent(**row) for row in raw.get("consent", ())),
             swims=tuple(Swim(**row) for row in raw.get("swim", ())),
             decisions=tuple(_decision(row) for row in raw.get("decision", ())),
+            observed=tuple(_observed(row) for row in raw.get("observed", ())),
+            intake=Intake(**raw.get("intake", {})),
+            stiff=body.get("stiff", ""),
+            coach_first=_known_fault(raw.get("priority", {}).get("first", "")),
+            coach_why=raw.get("priority", {}).get("why", ""),
             _shots=tuple(raw.get("shot", ())),
         )
 
@@ -106,6 +134,37 @@ class Case:
     def decision(self, checkpoint: str) -> Decision | None:
         """The coach's decision on a checkpoint, if he made one."""
         return next((d for d in self.decisions if d.checkpoint == checkpoint), None)
+
+    def decide(self, checkpoint: str, decision: str, why: str = "") -> Case:
+        """Keep the coach's decision on a checkpoint in case.toml; returns the case as it then is."""
+        row = {"checkpoint": _known_checkpoint(checkpoint), "decision": decision, "why": why}
+        _decision(row)
+        keep_row(self.folder, "decision", row, ("checkpoint",))
+        return Case.open(self.folder)
+
+    def saw(self, checkpoint: str, question: str, word: str, side: str = "", shot: str = "", frame: int = -1) -> Case:
+        """Keep what the coach saw by eye: a word that answers one of the checkpoint's questions.
+
+        A second answer to the same question, of the same side and shot, replaces the first. Returns the case as it
+        then is.
+        """
+        questions = {q.key: q.answers for q in load_advice(_known_checkpoint(checkpoint)).questions}
+        if question not in questions:
+            raise CaseError(f'"{question}" is not asked about the {checkpoint}.', f"Ask: {', '.join(questions)}.")
+        if word not in questions[question]:
+            raise CaseError(f'"{word}" does not answer "{question}".', f"Use one of: {', '.join(questions[question])}.")
+        row: dict[str, Any] = {"checkpoint": checkpoint, "question": question, "word": word}
+        row |= {"side": side} if side else {}
+        row |= {"shot": shot} if shot else {}
+        row |= {"frame": frame} if frame >= 0 else {}
+        row |= {"by": self.coach} if self.coach else {}
+        keep_row(self.folder, "observed", row, ("checkpoint", "question", "side", "shot"))
+        return Case.open(self.folder)
+
+    def put_first(self, fault: str, why: str = "") -> Case:
+        """Put one fault first, whatever the rule says; an empty name leaves the choice to the rule again."""
+        keep_table(self.folder, "priority", {"first": _known_fault(fault), "why": why})
+        return Case.open(self.folder)
 
     def shot(self, shot_id: str = "") -> Shot:
         """A shot by name, its clip opened; the first one if no name is given."""
@@ -163,3 +222,26 @@ def _decision(row: dict[str, Any]) -> Decision:
             f'The decision "{row.get("decision")}" is not one of the four.', f"Use one of: {', '.join(DECISIONS)}."
         )
     return Decision(row.get("checkpoint", ""), row["decision"], row.get("why", ""))
+
+
+def _observed(row: dict[str, Any]) -> Observed:
+    return Observed(
+        row.get("checkpoint", ""), row.get("by", ""), row.get("frame", -1), row.get("word", ""), row.get("side", "")
+    )
+
+
+def _known_fault(key: str) -> str:
+    faults = all_faults()
+    if key and key not in faults:
+        near = difflib.get_close_matches(key, faults, 1)
+        hint = f'Did you mean "{near[0]}"?' if near else f"It knows: {', '.join(faults)}."
+        raise CaseError(f'"{key}" is not a fault that casebook knows.', hint)
+    return key
+
+
+def _known_checkpoint(name: str) -> str:
+    if name not in CHECKPOINTS:
+        near = difflib.get_close_matches(name, CHECKPOINTS, 1)
+        hint = f'Did you mean "{near[0]}"?' if near else f"Use one of: {', '.join(CHECKPOINTS)}."
+        raise CaseError(f'"{name}" is not a checkpoint.', hint)
+    return name

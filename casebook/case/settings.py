@@ -36,8 +36,15 @@ TABLES: dict[str, dict[str, type | tuple[type, ...]]] = {
         "camera": str, "mirrored": bool, "time_scale": (int, float), "stretches": list,
     },
     "decision": {"checkpoint": str, "decision": str, "why": str},
+    "observed": {"checkpoint": str, "question": str, "word": str, "side": str, "shot": str, "frame": int, "by": str},
+    "intake": {
+        "date": str, "times": str, "sessions_a_week": (int, float), "metres_a_week": (int, float),
+        "years": (int, float), "pain_before": str, "treated_by": str, "earlier_advice": str, "breathing_side": str,
+        "kit_owned": str, "pool": str,
+    },
+    "priority": {"first": str, "why": str},
 }  # fmt: skip
-MANY = ("consent", "swim", "shot", "decision")
+MANY = ("consent", "swim", "shot", "decision", "observed")
 
 
 def read_settings(folder: Path) -> dict[str, Any]:
@@ -86,6 +93,38 @@ def add_row(folder: Path, table: str, row: Mapping[str, Any]) -> None:
     if table not in document:
         document.append(table, tomlkit.aot())
     document[table].append(_table(row, {}))
+    write_atomic(path, tomlkit.dumps(document))
+
+
+def keep_row(folder: Path, table: str, row: Mapping[str, Any], same: tuple[str, ...]) -> None:
+    """Keep one [[table]] entry in case.toml in the place of an entry that agrees with it in the keys ``same``.
+
+    Everything else in the file stays as the coach wrote it.
+    """
+    path = folder / FILE
+    document = tomlkit.parse(path.read_text("utf-8-sig"))
+    if table not in document:
+        document.append(table, tomlkit.aot())
+    rows = document[table]
+    place = next((i for i, old in enumerate(rows) if all(old.get(k) == row.get(k) for k in same)), None)
+    if place is None:
+        rows.append(_table(row, {}))
+    elif dict(rows[place]) != dict(row):
+        for key in [k for k in rows[place] if k not in row]:
+            del rows[place][key]
+        for key, value in row.items():
+            rows[place][key] = value
+    write_atomic(path, tomlkit.dumps(document))
+
+
+def keep_table(folder: Path, table: str, values: Mapping[str, Any]) -> None:
+    """Set the values of one [table] of case.toml; everything else in the file stays as the coach wrote it."""
+    path = folder / FILE
+    document = tomlkit.parse(path.read_text("utf-8-sig"))
+    if table not in document:
+        document.append(table, tomlkit.table())
+    for key, value in values.items():
+        document[table][key] = value
     write_atomic(path, tomlkit.dumps(document))
 
 

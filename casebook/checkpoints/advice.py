@@ -1,27 +1,94 @@
-"""What a coach may say about a checkpoint, as data: causes, drills, what to leave alone, cautions."""
+"""What a coach may say about a checkpoint, as data: faults with their causes, drills, what to leave alone, cautions."""
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from casebook.errors import CaseError
+from casebook.words import CHECKPOINTS
+
+#: What a fault costs or guards, in the order in which a coach takes them. coach's practice, no source
+CONCERNS: dict[str, str] = {
+    "safety": "safety and pain",
+    "breath_balance": "breath and balance",
+    "line": "a straight line: head, entry, alignment",
+    "front_timing": "timing of the front hand",
+    "catch": "the catch",
+    "pull": "the pull",
+    "finish": "finish and recovery",
+    "fine": "rate, speed and kick",
+}
 
 
 @dataclass(frozen=True, slots=True)
-class Cause:
-    """What is seen, in words, and what is probably behind it."""
+class Fault:
+    """One thing there can be to work on, and how it shows in a result.
 
+    Attributes
+    ----------
+    key : str
+        Unique over all checkpoints.
+    checkpoint : str
+    seen : str
+        What is seen, in a few words.
+    title, change, why : str
+        For the page: a heading, the one change, and why in speed or comfort.
+    concern : str
+        Key of ``CONCERNS``.
+    cue : str
+        ``line`` or ``feel``: never two of a kind at a time.
+    quantity, when, outcome : str
+        A finding of this quantity beyond its band shows it: ``low`` under the lower edge, ``high`` over the upper;
+        ``outcome``, if given, must be the finding's. Empty: seen by eye only.
+    by_eye : tuple of str
+        Words of ``Question`` answers that show it.
+    upstream : tuple of str
+        Keys of faults that are its usual causes.
+    behind : tuple of str
+        Usual causes that are no fault of this casebook, in words.
+    """
+
+    key: str
+    checkpoint: str
     seen: str
+    title: str
+    change: str
+    why: str
+    concern: str
+    cue: str
+    quantity: str = ""
+    when: str = ""
+    outcome: str = ""
+    by_eye: tuple[str, ...] = ()
+    upstream: tuple[str, ...] = ()
+    behind: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Good:
+    """A quantity inside its band, told as something to keep."""
+
+    quantity: str
     words: str
-    upstream: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is seen by eye and has no number: a question with the words that answer it."""
+
+    key: str
+    question: str
+    answers: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """One drill: which faults it is for, how it goes, its dose, a cue of a few words, a self-check."""
+    """One drill: which faults it is for, how it goes, usual mistakes, its dose, a cue of a few words, a self-check."""
 
     key: str
     name: str
@@ -30,6 +97,8 @@ class Drill:
     dose: str
     cue: str
     check: str
+    mistakes: str = ""
+    safety: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,45 +120,69 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """Everything there is to say about a checkpoint, with one source for all of it."""
+    """Everything there is to say about a checkpoint, with one source for all of it.
+
+    ``question`` is what the coach looks for, ``why`` maps propulsion, drag, timing and shoulder to a sentence each.
+    """
 
     checkpoint: str
     source: str
-    causes: tuple[Cause, ...]
+    question: str
+    why: Mapping[str, str]
+    faults: tuple[Fault, ...]
+    goods: tuple[Good, ...]
+    questions: tuple[Question, ...]
     drills: tuple[Drill, ...]
     harmless: tuple[Harmless, ...]
     cautions: tuple[Caution, ...]
 
     def drills_for(self, fault: str) -> tuple[Drill, ...]:
-        """Drills for what was seen: ``late`` or an outcome such as ``dropped below``."""
+        """Drills for a fault, by its key."""
         return tuple(d for d in self.drills if fault in d.faults)
 
     def cautions_when(self, *occasions: str) -> tuple[str, ...]:
         """The words of the cautions that always apply and of those for these occasions."""
         return tuple(c.words for c in self.cautions if c.when in ("always", *occasions))
 
+    def fault(self, key: str) -> Fault:
+        """A fault by its key; KeyError if there is none."""
+        return next(f for f in self.faults if f.key == key)
 
+
+@cache
 def load_advice(checkpoint: str) -> Advice:
-    """The advice kept for a checkpoint, e.g. ``catch``.
+    """The advice kept for a checkpoint of ``words.CHECKPOINTS``.
 
     Raises
     ------
     CaseError
         No advice is kept under that name.
     """
-    path = Path(__file__).with_name(f"{checkpoint}.toml")
-    if not path.is_file():
-        raise CaseError(f'There is no advice for a checkpoint "{checkpoint}".', "Use catch.")
+    path = Path(__file__).with_name("knowledge") / f"{checkpoint}.toml"
+    if checkpoint not in CHECKPOINTS or not path.is_file():
+        raise CaseError(
+            f'There is no advice for a checkpoint "{checkpoint}".', f"Use one of: {', '.join(CHECKPOINTS)}."
+        )
     data = tomllib.loads(path.read_text("utf-8"))
     return Advice(
-        data["checkpoint"],
+        checkpoint,
         data["source"],
-        tuple(Cause(c["seen"], c["words"], tuple(c["upstream"])) for c in data["causes"]),
-        tuple(_drill(d) for d in data["drills"]),
-        tuple(Harmless(h["seen"], h["why"], h["fault_when"]) for h in data["harmless"]),
-        tuple(Caution(c["when"], c["words"]) for c in data["cautions"]),
+        data["question"],
+        data["why"],
+        tuple(_made(Fault, {"checkpoint": checkpoint, **row}) for row in data.get("faults", ())),
+        tuple(_made(Good, row) for row in data.get("goods", ())),
+        tuple(_made(Question, row) for row in data.get("by_eye", ())),
+        tuple(_made(Drill, {**row, "faults": row["for"]}, "for") for row in data.get("drills", ())),
+        tuple(_made(Harmless, row) for row in data.get("harmless", ())),
+        tuple(_made(Caution, row) for row in data.get("cautions", ())),
     )
 
 
-def _drill(d: dict[str, Any]) -> Drill:
-    return Drill(d["key"], d["name"], tuple(d["for"]), d["how"], d["dose"], d["cue"], d["check"])
+def all_faults() -> dict[str, Fault]:
+    """Every fault of every checkpoint by its key, in teaching order."""
+    return {f.key: f for name in CHECKPOINTS for f in load_advice(name).faults}
+
+
+def _made(kind: Any, row: Mapping[str, Any], *without: str) -> Any:
+    values = {k: tuple(v) if isinstance(v, list) else v for k, v in row.items() if k not in without}
+    return kind(**values)

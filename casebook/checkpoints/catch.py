@@ -1,7 +1,8 @@
 """The catch, measured from the side: hand ahead of the shoulder, elbow height, elbow angles, upper-arm turn.
 
 Hand ahead is read when the forearm first points straight down, elbow height and angle when it is 45 degrees below the
-horizontal. All values are as seen from the side.
+horizontal. All values are as seen from the side; beside the elbow's
+angles stands what they are in space.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from casebook.checkpoints.answers import near_side
 from casebook.checkpoints.bands import Bands
 from casebook.checkpoints.catch_curves import Curve, curves_of
 from casebook.checkpoints.catch_findings import CHECKPOINT, ORDER, findings_of
+from casebook.checkpoints.catch_space import ArmInSpace, limbs_of, sight_of
 from casebook.checkpoints.catch_stills import stills_of
 from casebook.checkpoints.catch_strokes import ArmLength, MeasuredStroke, arm_in_picture, measured_strokes
 from casebook.checkpoints.catch_words import FAR_ARM, PANNING, WHAT_TO_MARK, table
@@ -48,6 +50,11 @@ class CatchResult:
     curves: tuple[Curve, ...]
     arm_length: Measured | None
 
+    @property
+    def checkpoint(self) -> str:
+        """Key of ``words.CHECKPOINTS``."""
+        return CHECKPOINT
+
     def get(self, quantity: str, side: str, stroke_class: str = "none") -> Finding | NotMeasured:
         """One quantity of one side and stroke class; NotMeasured, saying so, if there is nothing of the kind."""
         own = [r for r in self.results if r.quantity == quantity and r.side in (side, "")]
@@ -79,6 +86,7 @@ def measure_catch(
     bands: Bands,
     arm_length: Measured | None = None,
     events: Sequence[EventMark] = (),
+    camera_distance: Measured | None = None,
 ) -> CatchResult:
     """Measure the catch of every marked stroke of a shot.
 
@@ -96,6 +104,8 @@ def measure_catch(
         Upper arm + forearm + wrist to middle fingertip, stated. [m] Otherwise the median over full-reach frames.
     events : sequence of EventMark
         ``stroke_class`` marks, and events set by the coach.
+    camera_distance : Measured, optional
+        From the lens to the swimmer's plane [m]; makes the angles in space surer.
     """
     near = near_side(shot)
     if shot.view not in _SIDE_VIEWS:
@@ -103,6 +113,7 @@ def measure_catch(
     results: list[Finding | NotMeasured] = []
     strokes: list[MeasuredStroke] = []
     lengths: dict[str, ArmLength | None] = {}
+    sight, limbs = sight_of(shot, plane, camera_distance), None
     for side in (near, "lr".replace(near, "")):
         arm = arm_of(shot, marks, side)
         if not len(arm.frames) and side != near:
@@ -111,7 +122,9 @@ def measure_catch(
         lengths[side] = length = arm_in_picture(found, plane, arm_length)
         own = measured_strokes(shot, found, plane, length, events)
         notes = [FAR_ARM] * (side != near) + [PANNING] * (shot.camera == "panning")
-        results += findings_of(arm, own, plane, length, bands, notes)
+        limbs = limbs_of(found, plane, arm_length, limbs)
+        arm_in_space = ArmInSpace(limbs, sight) if limbs else None
+        results += findings_of(arm, own, plane, length, bands, notes, arm_in_space)
         strokes += own
     known = lengths[near]
     return CatchResult(

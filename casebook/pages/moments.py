@@ -18,10 +18,20 @@ if TYPE_CHECKING:
     from PIL import Image
 
     from casebook.case.desk import Desk
-    from casebook.checkpoints.catch import CatchResult
+    from casebook.pages.telling import Result
 
 #: The arm as it is drawn.
 ARM = ("shoulder", "elbow", "wrist", "fingertip")
+#: What is drawn of the body while a loop is stepped through: chains of points, {s} the side spoken of, {o} the other.
+CHAINS: dict[str, tuple[tuple[str, ...], ...]] = {
+    "body_line": (("ear_{s}", "shoulder_{s}", "hip_{s}", "knee_{s}", "ankle_{s}"),),
+    "kick": (("shoulder_{s}", "hip_{s}", "knee_{s}", "ankle_{s}"), ("heel_{s}", "toe_{s}")),
+    "breathing": (("crown", "mouth"), tuple(f"{p}_{{o}}" for p in ARM)),
+    "roll": (("shoulder_l", "shoulder_r"), ("hip_l", "hip_r")),
+    "alignment": (("shoulder_l", "shoulder_r"), ("hip_l", "hip_r"), ("ankle_l", "ankle_r")),
+    "timing": (tuple(f"{p}_l" for p in ARM), tuple(f"{p}_r" for p in ARM)),
+    "rate": (tuple(f"{p}_l" for p in ARM), tuple(f"{p}_r" for p in ARM)),
+}
 #: The loop starts this long before full reach and ends this long after the last moment. [s] common practice, no source
 BEFORE_S, AFTER_S = 0.45, 0.35
 
@@ -30,17 +40,25 @@ BEFORE_S, AFTER_S = 0.45, 0.35
 class Moments:
     """The stroke that a page shows, its side, and its stills in the order in which they happen."""
 
+    checkpoint: str
     side: str
     stroke: int
     stills: tuple[Still, ...]
 
+    @property
+    def chains(self) -> tuple[tuple[str, ...], ...]:
+        """Names of the points that are joined on every picture of the loop."""
+        chains = CHAINS.get(self.checkpoint, (tuple(f"{p}_{{s}}" for p in ARM),))
+        other = "l" if self.side == "r" else "r"
+        return tuple(tuple(p.format(s=self.side or "r", o=other) for p in chain) for chain in chains)
 
-def moments(desk: Desk, catch: CatchResult) -> Moments:
+
+def moments(desk: Desk, result: Result) -> Moments:
     """The stroke that stands for the others of the arm spoken of."""
-    side, stroke_class = arm_spoken_of(catch, desk.shot)
-    stroke = stroke_spoken_of(catch, side, stroke_class)
-    mine = [s for s in catch.stills if s.stroke == stroke and s.side in ("", side)]
-    return Moments(side, stroke, tuple(sorted(mine, key=lambda s: (s.frame, s.key))))
+    side, stroke_class = arm_spoken_of(result, desk.shot)
+    stroke = stroke_spoken_of(result, side, stroke_class)
+    mine = [s for s in result.stills if s.stroke == stroke and s.side in ("", side)]
+    return Moments(result.checkpoint, side, stroke, tuple(sorted(mine, key=lambda s: (s.frame, s.key))))
 
 
 def still_of(shown: Moments, key: str) -> Still | None:
@@ -66,7 +84,7 @@ def link(desk: Desk, shown: Moments, still: Still) -> dict[str, Any]:
 
 def loop_name(desk: Desk, shown: Moments) -> str:
     """Name of the loop, the same in its block and in the links to it."""
-    return f"{desk.shot.id}-catch-{shown.stroke}"
+    return f"{desk.shot.id}-{shown.checkpoint}-{shown.stroke}"
 
 
 def saved(desk: Desk, name: str, image: Image.Image, lines: dict[str, Any], still: Still, alt: str) -> dict[str, Any]:

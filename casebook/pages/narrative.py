@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 from casebook.checkpoints.finding import Decision, Finding
 from casebook.pages.charts import MEAN_FROM
-from casebook.pages.telling import findings, missing, seen_in, title_of, without_frames
+from casebook.pages.story import Story, not_measured, told_decision
+from casebook.pages.telling import findings, missing, seen_in, without_frames
 
 if TYPE_CHECKING:
-    from casebook.checkpoints.catch import CatchResult
+    from casebook.pages.telling import Result
 
 #: Where a value lies as far as the story goes: fine; too low; just too low; too high; not judged or not to be told.
 GOOD, LOW, NEAR, HIGH, OPEN = "good", "low", "near", "high", "open"
@@ -72,16 +73,6 @@ _ELBOW_UNREAD = "How high the elbow stays could not be read from this clip."
 
 
 @dataclass(frozen=True, slots=True)
-class Story:
-    """What the page says about a checkpoint: a title, two sentences, and paragraphs on what it means."""
-
-    title: str
-    lead: tuple[str, ...]
-    meaning: tuple[str, ...]
-    missing: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class _Told:
     """The two facts that the story is made from."""
 
@@ -106,12 +97,12 @@ class _Told:
         return bool(self.place) and self.elbow_level in (LOW, NEAR)
 
 
-def catch_story(catch: CatchResult, side: str, stroke_class: str = "none", decision: Decision | None = None) -> Story:
+def catch_story(catch: Result, side: str, stroke_class: str = "none", decision: Decision | None = None) -> Story:
     """The catch of one arm told to the swimmer.
 
     Parameters
     ----------
-    catch : CatchResult
+    catch : the result of the catch
     side, stroke_class : str
         The arm and class of strokes that the page speaks of.
     decision : Decision, optional
@@ -122,23 +113,14 @@ def catch_story(catch: CatchResult, side: str, stroke_class: str = "none", decis
         # NotMeasured is falsy: only None means that there is none.
         need = "No stroke of this clip carries marks yet." if gap is None else without_frames(str(gap))
         title = "Not measured yet: what this clip still needs"
-        nothing = ("Nothing is said here before it is measured.", *_decided(decision))
-        return Story(title, (need,), nothing, not_measured(catch, side))
+        nothing = ("Nothing is said here before it is measured.", *told_decision(decision))
+        return Story(title, (need,), nothing, not_measured(catch, (side,), SAME_FACT))
     told = _Told(
         _finding(catch, "hand_ahead_pct", side, stroke_class), _finding(catch, "elbow_height_pct", side, stroke_class)
     )
-    meaning = [*_kept(told), *_changed(told), *_limits(told), *_decided(decision)]
+    meaning = [*_kept(told), *_changed(told), *_limits(told), *told_decision(decision)]
     lead = (_elbow_sentence(told), _hand_sentence(told))
-    return Story(_title(told), lead, tuple(meaning), not_measured(catch, side))
-
-
-def faults_of(catch: CatchResult, side: str, stroke_class: str = "none") -> tuple[str, ...]:
-    """What there is to work on, in the words of the kept advice, the first thing first; empty for a clean catch."""
-    told = _Told(
-        _finding(catch, "hand_ahead_pct", side, stroke_class), _finding(catch, "elbow_height_pct", side, stroke_class)
-    )
-    out = [told.elbow.outcome] if told.elbow_first and told.elbow and told.place != "above" else []
-    return tuple([*out, "late"] if told.hand_level in (LOW, NEAR) else out)
+    return Story(_title(told), lead, tuple(meaning), not_measured(catch, (side,), SAME_FACT))
 
 
 def elbow_place(elbow: Finding | None) -> str:
@@ -160,22 +142,7 @@ def level_of(finding: Finding | None) -> str:
     return NEAR if finding.verdict == "near" else LOW
 
 
-def not_measured(catch: CatchResult, side: str) -> tuple[str, ...]:
-    """What could not be measured of this arm, each said once with what to do about it."""
-    said: dict[str, list[str]] = {}
-    known = {f.quantity for f in findings(catch) if f.side == side}
-    for gap in missing(catch):
-        if gap.side in (side, "") and SAME_FACT.get(gap.quantity) not in known:
-            said.setdefault(str(gap), []).append(title_of(gap.quantity))
-    return tuple(f"{_together(titles)}: {why}" for why, titles in said.items())
-
-
-def _together(titles: list[str]) -> str:
-    different = list(dict.fromkeys(titles))
-    return "The catch of this arm" if len(different) > 3 else "; ".join(different)
-
-
-def _finding(catch: CatchResult, quantity: str, side: str, stroke_class: str) -> Finding | None:
+def _finding(catch: Result, quantity: str, side: str, stroke_class: str) -> Finding | None:
     found = catch.get(quantity, side, stroke_class)
     return found if isinstance(found, Finding) else None
 
@@ -245,9 +212,3 @@ def _limits(told: _Told) -> list[str]:
     if fewest < MEAN_FROM:
         out.append(f"This was {seen_in(fewest)}. It tells what happened in this clip, not yet what you do every time.")
     return out
-
-
-def _decided(decision: Decision | None) -> list[str]:
-    if decision is None:
-        return []
-    return [f"Your coach's decision: {decision.decision}. {decision.why}".strip()]

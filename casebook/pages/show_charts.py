@@ -11,11 +11,14 @@ from casebook.checkpoints.finding import Finding, Interval
 from casebook.pages.block import Block, rounded
 from casebook.pages.charts import MEAN_FROM, curve_shapes, measure_shapes
 from casebook.pages.figure import Shape, Words, moved, to_png
-from casebook.pages.narrative import not_measured
+from casebook.pages.narrative import SAME_FACT
+from casebook.pages.story import not_measured
 from casebook.pages.telling import (
+    Result,
     arm_spoken_of,
     findings,
     seen_in,
+    sides_spoken_of,
     stroke_half,
     title_of,
     told_unit,
@@ -23,13 +26,14 @@ from casebook.pages.telling import (
     who,
     without_frames,
 )
-from casebook.words import SIDES, VERDICTS
+from casebook.words import QUANTITIES, SIDES, VERDICTS
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
     from casebook.checkpoints.catch import CatchResult, Curve
 
-#: Quantities a page shows, in order. The elbow's angle halfway down is the same fact as its height: not shown twice.
+#: Quantities of the catch that a page shows, in order. The elbow's angle halfway down is the same fact as its height:
+#: not shown twice.
 SHOWN = ("hand_ahead_pct", "elbow_height_pct", "elbow_angle_under_deg", "upper_arm_turn_deg")
 #: Curves that can be shown: title, inclination at which the value is read [deg], quantity whose band goes with it.
 CURVES = {
@@ -41,12 +45,19 @@ CURVES = {
 LEAST_STEP_DEG = 1.5
 
 
-def measures(desk: Desk, catch: CatchResult) -> Block:
-    """Every measure of the arm spoken of: number, give or take, band, verdict; and what was not measured."""
-    side, _ = arm_spoken_of(catch, desk.shot)
-    chosen = [f for q in SHOWN for f in findings(catch) if f.quantity == q and f.side == side]
-    rows = [_measure_row(f, catch) for f in chosen]
-    missing = list(not_measured(catch, side))
+def shown(result: Result) -> tuple[str, ...]:
+    """The quantities of a result that a swimmer is shown, in order."""
+    if result.checkpoint == "catch":
+        return SHOWN
+    return tuple(dict.fromkeys(f.quantity for f in findings(result) if not QUANTITIES[f.quantity].appendix))
+
+
+def measures(desk: Desk, result: Result) -> Block:
+    """Every measure of the sides spoken of: number, give or take, band, verdict; and what was not measured."""
+    sides = sides_spoken_of(result, desk.shot)
+    chosen = [f for q in shown(result) for f in findings(result) if f.quantity == q and f.side in (*sides, "")]
+    rows = [_measure_row(f, result) for f in chosen]
+    missing = list(not_measured(result, sides, SAME_FACT))
     notes = list(dict.fromkeys(without_frames(note) for f in chosen for note in f.notes))
     sources_of = {f.band.source for f in chosen if f.band and f.band.on and f.band.source}
     shaded = [f"Shaded: where your coach aims ({source})." for source in sorted(sources_of)]
@@ -87,12 +98,12 @@ def curve(desk: Desk, catch: CatchResult, quantity: str = "elbow_height_pct") ->
     return Block("curve", f"{data['title']}\n{data['alt']}", data, to_png(shapes, size))
 
 
-def _measure_row(f: Finding, catch: CatchResult) -> dict[str, Any]:
+def _measure_row(f: Finding, result: Result) -> dict[str, Any]:
     factor, unit = told_unit(f.unit)
     value_text, give_text = value_words(f)
     many = len(f.strokes) >= MEAN_FROM
     if f.quantity == "elbow_height_pct":
-        metres = catch.get("elbow_height_m", f.side, f.stroke_class)
+        metres = result.get("elbow_height_m", f.side, f.stroke_class)
         if isinstance(metres, Finding) and many:
             value_text += f" ({value_words(metres)[0]})"
     on = f.band is not None and f.band.on

@@ -9,25 +9,25 @@ import numpy as np
 from casebook.checkpoints.drawing import Drawing
 from casebook.files import write_atomic
 from casebook.pages.block import Block, media_name, rounded
-from casebook.pages.moments import ARM, Moments, loop_name, media, moments, nothing, saved, span, still_of
+from casebook.pages.moments import Moments, loop_name, media, moments, nothing, saved, span, still_of
 from casebook.pages.overlay import drawing_data
 from casebook.pages.picture import cut, drawn, jpeg, side_by_side
-from casebook.words import SIDES, VIEWS
+from casebook.words import CHECKPOINTS, SIDES, VIEWS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
     from PIL import Image
 
     from casebook.case.desk import Desk
-    from casebook.checkpoints.catch import CatchResult
+    from casebook.pages.telling import Result
 
 LOOP_WIDTH, STRIP_WIDTH = 960, 520
 FROM_DOWN = "Seconds count from the moment the forearm first points straight down."
 
 
-def loop(desk: Desk, catch: CatchResult) -> Block:
+def loop(desk: Desk, result: Result) -> Block:
     """The stroke spoken of as a loop to step through, its lines on every marked picture."""
-    shown = moments(desk, catch)
+    shown = moments(desk, result)
     if not shown.stills:
         return nothing()
     from casebook.clip.loop import encode_loop
@@ -39,6 +39,7 @@ def loop(desk: Desk, catch: CatchResult) -> Block:
     mark = still_of(shown, "straight_down") or shown.stills[-1]
     clock = [rounded(t, 3) for t in times - times[mark.frame - start]]
     strip, images = _strip(desk, shown)
+    about = _about(shown)
     data: dict[str, Any] = {
         **_files(desk, loop_name(desk, shown), made.mp4, mark.frame, made.size[0]),
         "title": "Step through the stroke",
@@ -47,14 +48,21 @@ def loop(desk: Desk, catch: CatchResult) -> Block:
         "clock": clock if known else [],
         "start": mark.frame - start,
         "moments": [{"at": s.frame - start, "title": _short(s.key)} for s in shown.stills if start <= s.frame < stop],
-        "lines": [_arm_lines(desk, shown.side, frame, scale) for frame in range(start, stop)],
+        "lines": [_lines(desk, shown, frame, scale) for frame in range(start, stop)],
         "stills": strip,
-        "alt": f"The {SIDES[shown.side]} arm of one stroke, {VIEWS[desk.shot.view]}, from reach to pull.",
+        "alt": f"{about}, {VIEWS[desk.shot.view]}.",
         "caption": FROM_DOWN if known and mark.key == "straight_down" else "",
     }
     lasts = f", {times[-1]:.2f} s" if known else ""
-    words = f"{stop - start} pictures{lasts}: {SIDES[shown.side]} arm, from reach to pull."
+    words = f"{stop - start} pictures{lasts}: {about[:1].lower()}{about[1:]}."
     return Block("loop", words, data, jpeg(side_by_side(images, height=200)))
+
+
+def _about(shown: Moments) -> str:
+    if shown.checkpoint == "catch":
+        return f"The {SIDES[shown.side]} arm of one stroke, from reach to pull"
+    side = f", {SIDES[shown.side]} side" if shown.side in SIDES else ""
+    return f"One stroke{side}, {CHECKPOINTS[shown.checkpoint]}"
 
 
 def _times(desk: Desk, start: int, stop: int) -> tuple[NDArray[np.float64], bool]:
@@ -74,13 +82,16 @@ def _files(desk: Desk, name: str, mp4: bytes, poster_frame: int, width: int) -> 
     return {"name": name, "file": file, "poster": poster}
 
 
-def _arm_lines(desk: Desk, side: str, frame: int, scale: float) -> dict[str, Any]:
+def _lines(desk: Desk, shown: Moments, frame: int, scale: float) -> dict[str, Any]:
     at = desk.marks.at(frame)
-    arm = tuple(at[f"{name}_{side}"] for name in ARM if f"{name}_{side}" in at)
-    if len(arm) < 2:
+    body = tuple(tuple(at[p] for p in chain if p in at) for chain in shown.chains)
+    body = tuple(chain for chain in body if len(chain) > 1)
+    if not body:
         return {}
-    ends = ((arm[0], arm[-1]),) if len(arm) == len(ARM) else ()
-    return drawing_data(Drawing((arm,), ends), (0, 0), scale)
+    # The straight line from shoulder to fingertips is what the catch is judged by.
+    is_arm = shown.checkpoint == "catch" and len(body[0]) == len(shown.chains[0])
+    ends = ((body[0][0], body[0][-1]),) if is_arm else ()
+    return drawing_data(Drawing(body, ends), (0, 0), scale)
 
 
 def _strip(desk: Desk, shown: Moments) -> tuple[list[dict[str, Any]], list[Image.Image]]:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
     from casebook.case.desk import Desk
-    from casebook.checkpoints.catch import CatchResult
+    from casebook.pages.telling import Result
 
 WHOLE_WIDTH, CLOSE_WIDTH = 1440, 880
 CLOSE_ASPECT = 1.25
@@ -40,9 +40,9 @@ class Aim(Protocol):
     def joints_px(self) -> Mapping[str, Sequence[float]]: ...
 
 
-def whole(desk: Desk, catch: CatchResult, moment: str = "straight_down") -> Block:
+def whole(desk: Desk, result: Result, moment: str = "straight_down") -> Block:
     """The whole swimmer at one moment of the stroke spoken of."""
-    shown = moments(desk, catch)
+    shown = moments(desk, result)
     still = still_of(shown, moment)
     if still is None:
         return nothing()
@@ -55,9 +55,9 @@ def whole(desk: Desk, catch: CatchResult, moment: str = "straight_down") -> Bloc
     return Block("whole", f"The whole swimmer: {still.title}.", {"picture": data}, jpeg(drawn(image, lines)))
 
 
-def stills(desk: Desk, catch: CatchResult) -> Block:
+def stills(desk: Desk, result: Result) -> Block:
     """Close-ups of the stroke spoken of, all at one scale, in the order in which they happen."""
-    shown = moments(desk, catch)
+    shown = moments(desk, result)
     if not shown.stills:
         return nothing()
     pictures, images = [], []
@@ -71,7 +71,7 @@ def stills(desk: Desk, catch: CatchResult) -> Block:
 
 def pair(
     desk: Desk,
-    catch: CatchResult,
+    result: Result,
     aim: Aim,
     moment: str = "straight_down",
 ) -> Block:
@@ -82,7 +82,7 @@ def pair(
     aim : Aim
         The figure on a transparent ground, seen from the same side and swimming the same way.
     """
-    shown = moments(desk, catch)
+    shown = moments(desk, result)
     still = still_of(shown, moment)
     if still is None or not still.drawing.body:
         return nothing()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from statistics import median
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from casebook.checkpoints.answers import near_side
 from casebook.checkpoints.finding import Finding, NotMeasured
@@ -13,15 +13,45 @@ from casebook.pages.charts import MEAN_FROM
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES
 
 if TYPE_CHECKING:
-    from casebook.checkpoints.catch import CatchResult
+    from casebook.checkpoints.drawing import Still
     from casebook.clip.shot import Shot
+
+
+class Result(Protocol):
+    """The result of any checkpoint, as far as a page reads it."""
+
+    @property
+    def checkpoint(self) -> str: ...
+
+    @property
+    def shot_id(self) -> str: ...
+
+    @property
+    def results(self) -> Sequence[Finding | NotMeasured]: ...
+
+    @property
+    def stills(self) -> Sequence[Still]: ...
+
+    def get(self, quantity: str, side: str, stroke_class: str = "none") -> Finding | NotMeasured: ...
+
 
 #: 95 % of a normal distribution lie within this many standard deviations.
 TWO_SIDED_95 = 1.959964
+#: Which measures say best which stroke stands for the others; else those that come first.
+LEADING = {"catch": ("hand_ahead_pct", "elbow_height_pct", "elbow_angle_45_deg", "elbow_angle_under_deg")}
 _COUNTS = {1: "once", 2: "twice"}
 #: Metres are told in centimetres.
-_TOLD = {"m": (100.0, "cm"), "deg": (1.0, "°"), "% of arm length": (1.0, "%")}
-_LONG = {"% of arm length": " % of your arm", "deg": "°", "m": " cm"}
+_TOLD = {"m": (100.0, "cm"), "deg": (1.0, "°")} | {
+    f"% of {what}": (1.0, "%") for what in ("arm length", "shoulder breadth", "body length", "cycle")
+}
+_LONG = {
+    "% of arm length": " % of your arm",
+    "% of shoulder breadth": " % of your shoulders' width",
+    "% of body length": " % of your height",
+    "% of cycle": " % of the cycle",
+    "deg": "°",
+    "m": " cm",
+}
 
 
 def told_unit(unit: str) -> tuple[float, str]:
@@ -64,17 +94,24 @@ def value_words(finding: Finding) -> tuple[str, str]:
     """A finding's number and its give or take; under four strokes the single values and how often it was seen."""
     factor, _ = told_unit(finding.unit)
     end = _LONG.get(finding.unit, f" {finding.unit}")
+    places = told_decimals(finding)
     if len(finding.strokes) >= MEAN_FROM:
-        return f"{number(finding.value * factor)}{end}", _give(finding.these.half * factor)
-    values = [number(s.value * factor) for s in finding.strokes]
+        return f"{number(finding.value * factor, places)}{end}", _give(finding.these.half * factor, places)
+    values = [number(s.value * factor, places) for s in finding.strokes]
     half = max(stroke_half(finding, k) for k in range(len(values))) * factor
     each = "each " if len(values) > 1 else ""
-    return f"{listed(values)}{end}", f"{seen_in(len(values))}, {each}{_give(half)}"
+    return f"{listed(values)}{end}", f"{seen_in(len(values))}, {each}{_give(half, places)}"
 
 
-def _give(half: float) -> str:
+def told_decimals(finding: Finding) -> int:
+    """Decimals that a swimmer is told: as in tables, but metres are told in whole centimetres."""
+    known = QUANTITIES.get(finding.quantity)
+    return 0 if known is None or finding.unit == "m" else min(known.decimals, 2)
+
+
+def _give(half: float, places: int) -> str:
     # Nobody reads a stroke from a film to better than one unit, whatever the arithmetic says.
-    return f"give or take {number(max(half, 1.0))}"
+    return f"give or take {number(max(half, 10.0**-places), places)}"
 
 
 def without_frames(words: str) -> str:
@@ -116,41 +153,48 @@ def title_of(quantity: str) -> str:
     return QUANTITIES[quantity].plain if quantity in QUANTITIES else quantity.replace("_", " ")
 
 
-def findings(catch: CatchResult) -> list[Finding]:
+def findings(result: Result) -> list[Finding]:
     """What was measured."""
-    return [r for r in catch.results if isinstance(r, Finding)]
+    return [r for r in result.results if isinstance(r, Finding)]
 
 
-def missing(catch: CatchResult) -> list[NotMeasured]:
+def missing(result: Result) -> list[NotMeasured]:
     """What was not."""
-    return [r for r in catch.results if isinstance(r, NotMeasured)]
+    return [r for r in result.results if isinstance(r, NotMeasured)]
 
 
-def arm_spoken_of(catch: CatchResult, shot: Shot) -> tuple[str, str]:
+def arm_spoken_of(result: Result, shot: Shot) -> tuple[str, str]:
     """Side and stroke class that the page speaks of: the arm nearer the camera, strokes without breath if any.
 
-    A page never sets the near arm against the far one: the far one is partly hidden.
+    A page never sets the near arm against the far one: the far one is partly hidden. The side is empty where what was
+    measured has none.
     """
-    found = findings(catch)
+    found = findings(result)
     near = near_side(shot)
     if not found:
         return near or "r", "none"
 
-    def rank(f: Finding) -> tuple[bool, bool, int]:
-        return f.side == near, f.stroke_class == "none", len(f.strokes)
+    def rank(f: Finding) -> tuple[bool, bool, bool, int]:
+        return f.side == near, f.stroke_class == "none", f.side != "", len(f.strokes)
 
     best = max(found, key=rank)
     return best.side, best.stroke_class
 
 
-def stroke_spoken_of(catch: CatchResult, side: str, stroke_class: str) -> int:
+def sides_spoken_of(result: Result, shot: Shot) -> tuple[str, ...]:
+    """The sides that the page speaks of: one from the side, both from the front, from behind, above or below."""
+    return (arm_spoken_of(result, shot)[0],) if near_side(shot) else ("l", "r")
+
+
+def stroke_spoken_of(result: Result, side: str, stroke_class: str) -> int:
     """The stroke that stands for the others: of those with stills, the one whose leading measure is nearest the median.
 
     -1 if there is no still.
     """
-    pictured = {s.stroke for s in catch.stills if s.side in ("", side)}
-    for quantity in ("hand_ahead_pct", "elbow_height_pct", "elbow_angle_45_deg", "elbow_angle_under_deg"):
-        finding = catch.get(quantity, side, stroke_class)
+    pictured = {s.stroke for s in result.stills if s.side in ("", side)}
+    leading = dict.fromkeys((*LEADING.get(result.checkpoint, ()), *(f.quantity for f in findings(result))))
+    for quantity in leading:
+        finding = result.get(quantity, side, stroke_class)
         if isinstance(finding, Finding):
             middle = median(s.value for s in finding.strokes)
             own = [s for s in finding.strokes if s.stroke in pictured]

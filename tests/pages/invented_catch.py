@@ -127,6 +127,7 @@ class InventedCatch:
         still(31, "straight_down", "Forearm straight down", "16 % ahead"),
     )
     shot_id: str = "rowan_side"
+    checkpoint: str = "catch"
 
     @property
     def curves(self) -> tuple[SimpleNamespace, ...]:
@@ -164,6 +165,7 @@ def invented_desk(folder: Path, **changes: object) -> SimpleNamespace:
         "coach": "KB",
         "minor": False,
         "pain_now": "",
+        "observed": (),
         "out": folder / "out",
         "decision": lambda checkpoint: Decision("catch", "work on now", "Timing is the cheap gain."),
     } | changes

@@ -10,8 +10,9 @@ import pytest
 from invented_catch import HAND, InventedCatch, band, finding, invented_desk, usual_results
 
 from casebook.checkpoints.finding import Decision, NotMeasured
+from casebook.checkpoints.seen import faults_in
 from casebook.pages import show
-from casebook.pages.narrative import catch_story, elbow_place, faults_of
+from casebook.pages.narrative import catch_story, elbow_place
 from casebook.pages.telling import arm_spoken_of, number, stroke_spoken_of, value_words
 
 #: Words that a swimmer would not understand. common practice, no source
@@ -186,9 +187,13 @@ def test_only_a_change_brings_the_caution_about_changing(tmp_path: Path) -> None
 
 def test_drills_fit_what_was_found_and_a_clean_catch_gets_none(tmp_path: Path) -> None:
     desk = invented_desk(tmp_path)
-    assert faults_of(catch_with("bent above", "within", 25.0), "r") == ()
-    assert faults_of(elbow_at(-5.0, "outside", "dropped below"), "r") == ("dropped below", "late")
-    assert faults_of(elbow_at(1.0, "within", "straight on"), "r") == ("late",)
+
+    def keys(catch: InventedCatch) -> list[str]:
+        return [s.fault.key for s in faults_in("catch", catch, sides=("r",))]
+
+    assert keys(catch_with("bent above", "within", 25.0)) == []
+    assert keys(elbow_at(-5.0, "outside", "dropped below")) == ["dropped_elbow", "late_catch"]
+    assert keys(elbow_at(1.0, "within", "straight on")) == ["late_catch"]
     assert "asks for a drill" in show.drills(desk, catch_with("bent above", "within", 25.0)).words
     told = show.drills(desk, elbow_at(-5.0, "outside", "dropped below")).words
     assert "fists" in told and "Cue:" in told and "no source" in told
