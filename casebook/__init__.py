@@ -24,7 +24,10 @@ _DOOR = {
     "FrameMarker": "casebook.widgets.frame_marker",
     "marker": "casebook.widgets.on_desk",
     "aim_for": "casebook.demo.desk",
+    "aim_for_first": "casebook.demo.desk",
+    "open_case": "casebook.demo.desk",
     "open_desk": "casebook.demo.desk",
+    "overview": "casebook.case.overview",
 }
 __all__ = [
     "Case",
@@ -40,17 +43,21 @@ __all__ = [
     "Swim",
     "__version__",
     "aim_for",
+    "aim_for_first",
     "marker",
+    "open_case",
     "open_desk",
+    "overview",
     "show",
 ]
 
 if TYPE_CHECKING:
     from casebook.case.case import Case
+    from casebook.case.overview import overview
     from casebook.checkpoints.finding import Finding, NotMeasured
     from casebook.clip.clip import Clip
     from casebook.clip.shot import Shot, Swim
-    from casebook.demo.desk import aim_for, open_desk
+    from casebook.demo.desk import aim_for, aim_for_first, open_case, open_desk
     from casebook.errors import CasebookError
     from casebook.marks.marks import Marks
     from casebook.pages import show

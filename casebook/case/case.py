@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from casebook.case.settings import inside, keep_row, keep_table, read_settings
 from casebook.checkpoints.advice import all_faults, load_advice
 from casebook.checkpoints.finding import DECISIONS, Decision, Observed
+from casebook.checkpoints.measure import VIEWS_FOR
 from casebook.clip.clip import Clip
 from casebook.clip.shot import Shot, Stretch, Swim
 from casebook.errors import CaseError
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
 
 #: How well a tape measures an arm, if the coach does not say. [m] common practice, no source
 ARM_SIGMA_M = 0.01
+#: How well a swimmer knows his height, and a coach the distance of the camera, if they do not say. own judgement,
+#: no source [m], relative
+STATURE_SIGMA_M, DISTANCE_SIGMA = 0.01, 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,7 @@ class Case:
     observed: tuple[Observed, ...] = ()
     intake: Intake = Intake()
     stiff: str = ""
+    order: tuple[str, ...] = ()
     coach_first: str = ""
     coach_why: str = ""
     _shots: tuple[dict[str, Any], ...] = ()
@@ -111,6 +116,7 @@ class Case:
             observed=tuple(_observed(row) for row in raw.get("observed", ())),
             intake=Intake(**raw.get("intake", {})),
             stiff=body.get("stiff", ""),
+            order=tuple(_known_checkpoint(str(name)) for name in raw.get("order", ())),
             coach_first=_known_fault(raw.get("priority", {}).get("first", "")),
             coach_why=raw.get("priority", {}).get("why", ""),
             _shots=tuple(raw.get("shot", ())),
@@ -123,8 +129,19 @@ class Case:
 
     @property
     def notebooks(self) -> list[Path]:
-        """This swimmer's notebooks, in teaching order."""
-        return sorted((self.folder / "notebooks").glob("[!.]*.ipynb"))
+        """This swimmer's notebooks, in teaching order, or in the case's own where it sets one.
+
+        ``order`` in case.toml names checkpoints: those are taken in that order, the other checkpoints are left out, and
+        what is no checkpoint (preparation, what to work on first) keeps its place before or after them.
+        """
+        found = sorted((self.folder / "notebooks").glob("[!.]*.ipynb"))
+        if not self.order:
+            return found
+        named = {_name_of(path): path for path in found}
+        checkpoints = [named[name] for name in self.order if name in named]
+        others = [path for path in found if _name_of(path) not in CHECKPOINTS]
+        before = [path for path in others if path.name < "01"]
+        return [*before, *checkpoints, *(path for path in others if path not in before)]
 
     @property
     def shots(self) -> tuple[str, ...]:
@@ -191,6 +208,25 @@ class Case:
             mirrored=row.get("mirrored", False),
         )
 
+    @property
+    def stature(self) -> Measured | None:
+        """The swimmer's height as told. [m]"""
+        return None if self.stature_m is None else Measured(float(self.stature_m), STATURE_SIGMA_M)
+
+    def distance(self, shot_id: str) -> Measured | None:
+        """From the camera to the swimmer in a shot, if the coach has stated it. [m]"""
+        row = next((r for r in self._shots if r["id"] == shot_id), {})
+        if "distance_m" not in row:
+            return None
+        far = float(row["distance_m"])
+        return Measured(far, float(row.get("distance_sigma_m", DISTANCE_SIGMA * far)))
+
+    def shot_for(self, checkpoint: str) -> str:
+        """The shot that answers a checkpoint best: of the view that suits it most, the first; else the case's first."""
+        views = VIEWS_FOR[_known_checkpoint(checkpoint)]
+        ranked = [(views.index(v), i) for i, r in enumerate(self._shots) if (v := r.get("view", "side_under")) in views]
+        return str(self._shots[min(ranked)[1]]["id"]) if ranked else ""
+
     def desk(self, shot_id: str = "") -> Desk:
         """Everything about one shot laid out to work on: marks, lines, scales, plane, bands."""
         from casebook.case.desk import Desk
@@ -245,3 +281,7 @@ def _known_checkpoint(name: str) -> str:
         hint = f'Did you mean "{near[0]}"?' if near else f"Use one of: {', '.join(CHECKPOINTS)}."
         raise CaseError(f'"{name}" is not a checkpoint.', hint)
     return name
+
+
+def _name_of(notebook: Path) -> str:
+    return notebook.stem.partition("_")[2]

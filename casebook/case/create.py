@@ -22,6 +22,7 @@ COMMENTS = {
     "time_scale": "1 real time; 8 for 240 pictures a second stored as 30; 0 not known",
     "camera": "still, following or panning",
     "arm_length_m": "shoulder joint to middle fingertip, by tape",
+    "distance_m": "from the camera to the swimmer, as well as you know it",
 }
 
 
@@ -33,6 +34,7 @@ class ClipAnswers:
     direction: str = "right"
     camera: str = "still"
     time_scale: float = 1.0
+    distance_m: float | None = None
     effort: str = "steady"
     kit: str = "none"
     place: str = "25 m"
@@ -62,8 +64,10 @@ def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any)
     write_settings(folder, settings, COMMENTS)
     for name in ("clips", "marks", "notebooks", "out"):
         (folder / name).mkdir(exist_ok=True)
-    shot_id = add_clip(folder, video, answers) if video is not None else ""
-    lay_out(folder, {"CASE": "..", "SHOT": shot_id})
+    if video is not None:
+        add_clip(folder, video, answers)
+    # Each notebook takes the shot that suits its checkpoint, until the coach names one.
+    lay_out(folder, {"CASE": "..", "SHOT": ""})
     return folder
 
 
@@ -104,6 +108,8 @@ def add_clip(folder: Path, video: Path, answers: ClipAnswers) -> str:
     }  # fmt: skip
     if answers.mirrored:
         row["mirrored"] = True
+    if answers.distance_m is not None:
+        row["distance_m"] = answers.distance_m
     add_row(folder, "shot", row)
     return shot_id
 

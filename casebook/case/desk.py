@@ -6,10 +6,9 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from casebook.checkpoints.bands import Bands, load_bands
 from casebook.checkpoints.catch import CatchResult, measure_catch
+from casebook.checkpoints.measure import BodyFacts, measure
 from casebook.marks.events import EventMark, read_events
 from casebook.marks.lines import LineMark, read_lines, write_lines
 from casebook.marks.marks import Origin
@@ -23,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from casebook.case.case import Case
+    from casebook.checkpoints.result import CheckpointResult
     from casebook.clip.shot import Shot
     from casebook.marks.marks import Marks
 
@@ -126,24 +126,26 @@ class Desk:
             events=self.events,
         )
 
+    def measure(self, checkpoint: str) -> CheckpointResult | CatchResult:
+        """Any checkpoint of this shot, measured."""
+        return measure(
+            checkpoint,
+            self.shot,
+            self.marks,
+            self.plane,
+            bands=self.bands,
+            events=self.events,
+            facts=BodyFacts(self.case.arm_length, self.case.stature, self.case.distance(self.shot.id)),
+        )
+
     def track(self, points: Sequence[str] | None = None) -> int:
         """Follow points between the coach's marks and keep what was found; returns how many places that is.
 
-        Earlier tracked places of these points go where they are not found again. All points that are marked unless
-        given.
+        Earlier tracked places of these points go where they are not found again; all of it is one change to undo. All
+        points that are marked unless given.
         """
-        before = self.marks
-        found = track(self.shot, before, points)
-        self._drop_stale(before, found)
-        return self.store.put_marks(found)
-
-    def _drop_stale(self, before: Marks, found: Marks) -> None:
-        """Erase tracked marks of the shot that the new track of the same points no longer holds."""
-        old = before.pick(found.points, self.shot.frames)
-        for row, column in np.argwhere(old.origin == Origin.tracked).tolist():
-            frame, point = int(old.frames[row]), old.points[column]
-            if point not in found.at(frame):
-                self.store.erase(frame, point)
+        found = track(self.shot, self.marks, points)
+        return self.store.renew(found, self.shot.frames, [Origin.tracked])
 
     def _beside(self, ending: str) -> Path:
         return self.case.folder / "marks" / f"{self.shot.id}{ending}"

@@ -33,7 +33,8 @@ TABLES: dict[str, dict[str, type | tuple[type, ...]]] = {
     },
     "shot": {
         "id": str, "clip": str, "sha256": str, "swim": str, "view": str, "direction": str, "start": int, "stop": int,
-        "camera": str, "mirrored": bool, "time_scale": (int, float), "stretches": list,
+        "camera": str, "distance_m": (int, float), "distance_sigma_m": (int, float), "mirrored": bool,
+        "time_scale": (int, float), "stretches": list,
     },
     "decision": {"checkpoint": str, "decision": str, "why": str},
     "observed": {"checkpoint": str, "question": str, "word": str, "side": str, "shot": str, "frame": int, "by": str},

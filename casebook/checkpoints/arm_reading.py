@@ -41,6 +41,9 @@ SHOULDER, ELBOW, WRIST, FINGERTIP, HIP = range(5)
 #: A moment is read between marks that are at most this many frames apart, or on a mark this near to it.
 WIDEST_GAP, NEAREST = 3, 1.0
 STEP_PX = 1e-2
+_ARM_ONLY = (SHOULDER, ELBOW, WRIST, FINGERTIP)
+#: An arm that goes in leans toward the camera or away and looks shorter by a little. Relative, own judgement, no source
+IN_AIR_SIGMA = 0.05
 WHAT_TO_MARK = "Mark shoulder, elbow, wrist and fingertip on the key stills, or on every frame of a stroke."
 
 
@@ -91,6 +94,20 @@ class ArmOnShot:
                 moment = moment_at(self.shot.times, "end_of_extension", self.side, s.frames[0])
             out.append(Occasion(s.number, s.stroke_class, moment))
         return tuple(out)
+
+    @property
+    def length_in_air(self) -> ArmLength | None:
+        """The arm as long as its limbs look when the hand goes in, all of it over water; None where not marked."""
+        sums = []
+        for o in self.occasions("entry"):
+            rows = self.around(o.moment.frame, _ARM_ONLY) if isinstance(o.moment, Moment) else None
+            if rows is not None:
+                limbs = np.diff(self.track.at[rows[0][round(rows[1])], :HIP], axis=0)
+                sums.append(float(np.linalg.norm(limbs, axis=-1).sum()))
+        if not sums:
+            return None
+        length = float(np.median(sums))
+        return ArmLength(length, IN_AIR_SIGMA * length, False, len(sums))
 
     def around(self, frame: float, needs: Sequence[int]) -> tuple[NDArray[np.int64], float] | None:
         """Rows around a fractional frame that carry these points, and how far the second counts; None without any."""
@@ -146,6 +163,9 @@ class Reading:
         ``""`` (angles), ``arm`` (pixels to % of the arm) or ``m`` (pixels to metres).
     water : bool
         It is a height over still water.
+    air : bool
+        It is read over the water. A window at the water line enlarges what is under it by a third, so that the arm
+        must be measured in the air too.
     """
 
     quantity: str
@@ -153,12 +173,13 @@ class Reading:
     of: Callable[[Array], Array]
     scale: str = ""
     water: bool = False
+    air: bool = False
 
     def refused(self, arm: ArmOnShot) -> Unread | None:
         """Why it cannot be read in this shot at all; None where it can."""
         if self.scale == "m":
             return heights_m(arm.plane) if self.water else no_scale(arm.plane)
-        if self.scale == "arm" and arm.length is None:
+        if self.scale == "arm" and self._arm(arm) is None:
             return Unread(
                 "The length of the arm is not known.",
                 "Mark the arm at full reach, or state the arm's length and mark a known length.",
@@ -186,7 +207,8 @@ class Reading:
         own = float(np.sqrt(np.nansum((slopes * noise) ** 2))) * per
         rate = abs(float(np.nansum(slopes * joined(arm.track.speed).ravel()))) * per
         by_plane = float(plane_sigma(arm.plane, lambda p: self._by(arm, p, a, b, share)))
-        by_arm = value * arm.length.sigma_px / arm.length.px if self.scale == "arm" and arm.length else 0.0
+        length = self._arm(arm)
+        by_arm = value * length.sigma_px / length.px if self.scale == "arm" and length else 0.0
         common = float(np.sqrt(by_plane**2 + by_arm**2 + (rate * moment.shared_s) ** 2))
         frames = tuple(sorted({int(arm.points.frames[r]) for r in (a, b)}))
         sigma = float(np.hypot(own, rate * moment.own_s))
@@ -195,14 +217,20 @@ class Reading:
     def _per(self, arm: ArmOnShot, plane: Plane | None = None) -> float:
         if self.scale == "m":
             return (plane or arm.plane).m_per_px
-        return 100 / arm.length.px if self.scale == "arm" and arm.length else 1.0
+        length = self._arm(arm)
+        return 100 / length.px if self.scale == "arm" and length else 1.0
+
+    def _arm(self, arm: ArmOnShot) -> ArmLength | None:
+        """The arm's length where this is read."""
+        return arm.length_in_air if self.air and arm.shot.view == "side_split" else arm.length
 
     def _by(self, arm: ArmOnShot, plane: Plane, a: int, b: int, share: float) -> float:
         """The value that the marks would have on a trial plane, up to what smoothing does, which is alike on all."""
         xy = arm.points.xy
         level = (1 - share) * plane.level(xy[a]) + share * plane.level(xy[b])
         per = self._per(arm, plane)
-        if self.scale == "arm" and arm.length and arm.length.stated:
+        length = self._arm(arm)
+        if self.scale == "arm" and length and length.stated:
             # A stated arm is so many pixels only by the scale: a longer pixel makes it fewer.
             per *= plane.m_per_px / arm.plane.m_per_px
         return float(self.of(level)) * per

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from casebook.checkpoints.arm_reading import ARM, HIP, ArmOnShot, Occasion
+from casebook.checkpoints.arm_reading import HIP, ArmOnShot, Occasion
 from casebook.checkpoints.drawing import Drawing, Label, Still
 from casebook.checkpoints.parts import crop_around, path
 from casebook.stroke.moment import Moment
@@ -61,7 +61,10 @@ def _drawn(arm: ArmOnShot, level: Array, body: tuple[tuple[float, float], ...], 
 
 def reach_px(arm: ArmOnShot, level: Array) -> float:
     """A length to draw by: the arm's own, or how far it is seen to reach. [px]"""
-    return arm.length.px if arm.length else float(np.nanmax(np.ptp(level[: len(ARM) - 1], axis=0)))
+    if arm.length:
+        return arm.length.px
+    known = level[:HIP][np.isfinite(level[:HIP]).all(-1)]
+    return float(np.ptp(known, axis=0).max())
 
 
 def metres(arm: ArmOnShot, pixels: float, word: str) -> str:

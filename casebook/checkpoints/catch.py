@@ -116,14 +116,14 @@ def measure_catch(
     sight, limbs = sight_of(shot, plane, camera_distance), None
     for side in (near, "lr".replace(near, "")):
         arm = arm_of(shot, marks, side)
-        if not len(arm.frames) and side != near:
+        if side != near and not arm.complete.any():
             continue
         found = set_ups(shot, arm, plane, events)
         lengths[side] = length = arm_in_picture(found, plane, arm_length)
         own = measured_strokes(shot, found, plane, length, events)
         notes = [FAR_ARM] * (side != near) + [PANNING] * (shot.camera == "panning")
         limbs = limbs_of(found, plane, arm_length, limbs)
-        arm_in_space = ArmInSpace(limbs, sight) if limbs else None
+        arm_in_space = ArmInSpace(limbs, sight, side == near) if limbs else None
         results += findings_of(arm, own, plane, length, bands, notes, arm_in_space)
         strokes += own
     known = lengths[near]

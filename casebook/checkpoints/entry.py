@@ -44,7 +44,11 @@ SIDE_VIEWS = ("side_split", "side_above", "side_under")
 SPOILT = {"paddles": "Paddles steer the entry."}
 READINGS = (
     Reading(
-        "entry_ahead_pct", (SHOULDER, FINGERTIP), lambda p: p[..., FINGERTIP, 0] - p[..., SHOULDER, 0], scale="arm"
+        "entry_ahead_pct",
+        (SHOULDER, FINGERTIP),
+        lambda p: p[..., FINGERTIP, 0] - p[..., SHOULDER, 0],
+        scale="arm",
+        air=True,
     ),
     Reading(
         "entry_hand_slope_deg", (WRIST, FINGERTIP), lambda p: inclination_deg(p[..., WRIST, :], p[..., FINGERTIP, :])

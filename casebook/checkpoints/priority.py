@@ -6,9 +6,9 @@ The rule, in this order; coach's practice, no source:
 2. What the coach decided stands: "work on now" comes first, "leave alone", "later" and "film again" step back.
 3. A fault that usually causes another one that also shows comes before it, wherever it stands.
 4. Safety, then breath and balance, line, timing of the front hand, catch, pull, finish, and the fine things last.
-5. Within that: what is behind more of the others; what is clear before what is near; both sides before one; what lies
-   farther beyond its error.
-6. One thing for a learner and for one or two sessions a week, else two: a line cue and a feel cue, and never a second
+5. Within that: what is behind more of the others; both sides before one; what lies farther beyond its error.
+6. What is only near the edge of its band is watched, and comes first only where nothing clear shows.
+7. One thing for a learner and for one or two sessions a week, else two: a line cue and a feel cue, and never a second
    one that the first may mend by itself.
 """
 
@@ -117,6 +117,7 @@ def _first(free: Sequence[SeenFault], decisions: Mapping[str, str], coach_first:
         return named
     now = [s for s in free if decisions.get(s.fault.checkpoint) == "work on now"]
     pool = now or list(free)
+    pool = [s for s in pool if s.is_clear] or pool
     if not pool:
         return None
     # Among the coach's own choice too, a cause that shows comes before what it causes.
@@ -127,16 +128,19 @@ def _first(free: Sequence[SeenFault], decisions: Mapping[str, str], coach_first:
 
 
 def _second(first: SeenFault, rest: Sequence[SeenFault], free: Sequence[SeenFault]) -> SeenFault | None:
-    fits = [s for s in rest if s.fault.cue != first.fault.cue and first.fault.key not in chain(s.fault.key, free)]
+    fits = [
+        s for s in rest
+        if s.is_clear and s.fault.cue != first.fault.cue and first.fault.key not in chain(s.fault.key, free)
+    ]  # fmt: skip
     roots = [s for s in fits if not chain(s.fault.key, rest)]
     return min(roots, key=lambda s: _rank(s, free)) if roots else None
 
 
-def _rank(seen: SeenFault, free: Sequence[SeenFault]) -> tuple[int, int, bool, bool, float, str]:
+def _rank(seen: SeenFault, free: Sequence[SeenFault]) -> tuple[bool, int, int, bool, float, str]:
     return (
+        not seen.is_clear,
         list(CONCERNS).index(seen.fault.concern),
         -len(_behind(seen, free)),
-        not seen.is_clear,
         len(seen.sides) < 2,
         -seen.size,
         seen.fault.key,

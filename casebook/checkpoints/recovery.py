@@ -43,7 +43,7 @@ if TYPE_CHECKING:
 CHECKPOINT = "recovery"
 EXIT = Reading("exit_past_hip_pct", (WRIST, HIP), lambda p: p[..., HIP, 0] - p[..., WRIST, 0], scale="arm")
 ELBOW_OVER = Reading(
-    "recovery_elbow_over_pct", (ELBOW, WRIST), lambda p: p[..., ELBOW, 1] - p[..., WRIST, 1], scale="arm"
+    "recovery_elbow_over_pct", (ELBOW, WRIST), lambda p: p[..., ELBOW, 1] - p[..., WRIST, 1], scale="arm", air=True
 )
 SIDE_VIEWS = ("side_under", "side_split", "side_above")
 ORDER = (EXIT.quantity, ELBOW_OVER.quantity)

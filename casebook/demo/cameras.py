@@ -13,6 +13,7 @@ _PLACES: dict[str, tuple[tuple[float, float, float], tuple[float, float, float],
     "side_above": ((0.15, -3.3, 1.40), (0.15, 0.0, -0.20), 1.00),
     "front_under": ((3.6, 0.0, -0.75), (0.6, 0.0, -0.33), 1.05),
     "front_above": ((4.4, 0.0, 0.95), (0.6, 0.0, -0.22), 1.10),
+    "rear_under": ((-3.6, 0.0, -0.55), (0.2, 0.0, -0.30), 1.05),
 }
 
 

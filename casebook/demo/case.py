@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tomllib
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from casebook.case.case import Case
-from casebook.case.create import ClipAnswers, new_case
+from casebook.case.create import ClipAnswers, add_clip, new_case
 from casebook.case.notebooks import COACH, read_notebook, write_notebook
 from casebook.demo.cast import CAST
 from casebook.demo.pool import ROPE_BLOCK_M, ROPE_Y_M
@@ -30,10 +31,48 @@ if TYPE_CHECKING:
 
 ALIAS, CLIP = "rowan", "rowan_side"
 COACH_INITIALS = "demo"
-POINTS = ("shoulder", "elbow", "wrist", "fingertip", "knuckle", "hip")
 #: How well the invented coach knows where the rope and the swimmer are from the camera. [m]
 DISTANCE_SIGMA_M = 0.05
 SEED = 4
+ARM = ("shoulder", "elbow", "wrist", "fingertip", "knuckle")
+NEAR = ("hip", "knee", "ankle", "heel", "toe", "ear", "goggle")
+MIDDLE = ("crown", "mouth", "neck")
+#: Of the arm away from the camera: enough for when it enters.
+FAR = ("wrist_l", "fingertip_l")
+
+
+@dataclass(frozen=True, slots=True)
+class DemoShot:
+    """One clip of the demo case: how it was filmed, and what the invented coach marked on it."""
+
+    clip: str
+    seen: ClipAnswers
+    points: tuple[str, ...]
+    water_frames: tuple[int, ...] = ()
+    rope_frames: tuple[int, ...] = ()
+
+
+_DAY = "2026-05-02"
+SHOTS = (
+    DemoShot(
+        CLIP,
+        ClipAnswers(view="side_under", direction="right", camera="following", date=_DAY),
+        (*(f"{p}_r" for p in (*ARM, *NEAR)), *FAR, *MIDDLE),
+        (30, 210, 390),
+        (90, 330),
+    ),
+    DemoShot(
+        "rowan_front",
+        ClipAnswers(view="front_under", direction="toward", camera="following", distance_m=3.1, date=_DAY),
+        tuple(f"{p}_{s}" for s in "lr" for p in (*ARM, "hip", "ankle", "ear", "goggle")),
+    ),
+    DemoShot(
+        "rowan_split",
+        ClipAnswers(view="side_split", direction="right", camera="following", date=_DAY),
+        (*(f"{p}_r" for p in (*ARM, *NEAR)), *FAR, *MIDDLE),
+        (10, 45, 80),
+    ),
+)
 
 
 def build_demo_case(folder: Path) -> Path:
@@ -47,13 +86,11 @@ def build_demo_case(folder: Path) -> Path:
             raise CaseError(f'"{folder}" holds other files.', "Name another folder: casebook demo FOLDER")
         shutil.rmtree(folder)
     clips = shipped("demo_clips")
-    truth = read_truth(clips, CLIP)
     role = CAST[ALIAS]
-    seen = ClipAnswers(view="side_under", direction="right", camera="following", effort="steady", date="2026-05-02")
     new_case(
         folder,
         clips / f"{CLIP}.mp4",
-        seen,
+        SHOTS[0].seen,
         alias=ALIAS,
         invented=True,
         level=role.level,
@@ -73,22 +110,28 @@ def build_demo_case(folder: Path) -> Path:
             }
         ],
     )
-    _mark(folder, truth)
+    for shot in SHOTS:
+        name = (
+            Case.open(folder).shots[0] if shot.clip == CLIP else add_clip(folder, clips / f"{shot.clip}.mp4", shot.seen)
+        )
+        _mark(folder, name, shot, read_truth(clips, shot.clip))
     _say(folder)
     return folder
 
 
-def _mark(folder: Path, truth: ClipTruth) -> None:
-    """Marks, water line, a known length and the class of each stroke, as a coach would have left them."""
-    case = Case.open(folder)
-    shot = case.shot()
-    beside = folder / "marks" / shot.id
-    marks = marks_from_truth(truth, [f"{p}_r" for p in POINTS], sigma_px=HAND_SIGMA_PX, seed=SEED)
-    write_marks(beside.with_suffix(".csv"), marks, shot.clip.times, COACH_INITIALS)
-    write_lines(beside.with_suffix(".lines.csv"), [_water(truth, frame) for frame in (30, 210, 390)])
-    write_scales(beside.with_suffix(".scales.toml"), [_rope(truth, frame) for frame in (90, 330)])
+def _mark(folder: Path, name: str, shot: DemoShot, truth: ClipTruth) -> None:
+    """Marks, water line, known length and the class of each stroke, as a coach would have left them."""
+    beside = folder / "marks" / name
+    marks = marks_from_truth(truth, shot.points, sigma_px=HAND_SIGMA_PX, seed=SEED)
+    write_marks(beside.with_suffix(".csv"), marks, Case.open(folder).shot(name).clip.times, COACH_INITIALS)
+    if shot.water_frames:
+        write_lines(beside.with_suffix(".lines.csv"), [_water(truth, frame) for frame in shot.water_frames])
+    if shot.rope_frames:
+        write_scales(beside.with_suffix(".scales.toml"), [_rope(truth, frame) for frame in shot.rope_frames])
     classes = [
-        EventMark("stroke_class", s.side, s.halfway, s.stroke_class, by=COACH_INITIALS) for s in key_stills(truth, "r")
+        EventMark("stroke_class", s.side, s.halfway, s.stroke_class, by=COACH_INITIALS)
+        for side in "rl"
+        for s in key_stills(truth, side)
     ]
     write_events(beside.with_suffix(".events.csv"), classes)
 

@@ -14,21 +14,28 @@ from casebook import __version__
 from casebook.case.case import Case
 from casebook.checkpoints.answers import near_side
 from casebook.demo.case import build_demo_case
+from casebook.pages.show_plan import moment_of
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
+    from casebook.case.overview import Overview
     from casebook.demo.aim import AimFigure
 
 DEMO = "demo"
 
 
-def open_desk(case: str | Path = DEMO, shot: str = "") -> Desk:
+def open_desk(case: str | Path = DEMO, shot: str = "", checkpoint: str = "") -> Desk:
     """The desk of one shot: of a case folder, or of the demo case of an invented swimmer.
 
-    ``shot`` empty means the case's first.
+    ``shot`` empty means the one that suits the checkpoint best, and the case's first if no checkpoint is named.
     """
-    folder = demo_folder() if case == DEMO else Path(case)
-    return Case.open(folder).desk(shot)
+    opened = open_case(case)
+    return opened.desk(shot or (opened.shot_for(checkpoint) if checkpoint else ""))
+
+
+def open_case(case: str | Path = DEMO) -> Case:
+    """A whole case: of a folder, or the demo case of an invented swimmer."""
+    return Case.open(demo_folder() if case == DEMO else Path(case))
 
 
 def demo_folder() -> Path:
@@ -46,3 +53,10 @@ def aim_for(desk: Desk, moment: str = "straight_down") -> AimFigure:
     from casebook.demo.aim import aim_figure
 
     return aim_figure(desk.shot.view, desk.shot.direction, moment, side=near_side(desk.shot))
+
+
+def aim_for_first(found: Overview) -> AimFigure | None:
+    """The figure for the first thing to work on; None where there is no figure for it."""
+    moment, one = moment_of(found), found.plan.first
+    answer = found.answer_for(one) if one is not None else None
+    return aim_for(answer.desk, moment) if moment and answer is not None else None

@@ -16,12 +16,13 @@ from casebook.pages.palette import LIGHT, Tones
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """Stroke tone, stroke width, fill tone and dash of a role; tones are names of ``palette.Tones``."""
+    """Stroke tone, stroke width, fill tone, dash and the fill's opacity; tones are names of ``palette.Tones``."""
 
     stroke: str = ""
     width: float = 0.0
     fill: str = ""
     dash: tuple[float, ...] = ()
+    fade: float = 1.0
 
 
 ROLES: dict[str, Look] = {
@@ -38,6 +39,30 @@ ROLES: dict[str, Look] = {
     "right": Look("sea", 2.2),
     "left": Look("warm", 2.2, dash=(7, 4)),
     "leader": Look("soft", 0.8),
+    "plain": Look("ink", 2.2),
+    "other": Look("soft", 2.2, dash=(2, 3)),
+    "thin_right": Look("sea", 1.0),
+    "thin_left": Look("warm", 1.0, dash=(7, 4)),
+    "thin_plain": Look("ink", 1.0),
+    "thin_other": Look("soft", 1.0, dash=(2, 3)),
+    "spread_right": Look(fill="sea", fade=0.16),
+    "spread_left": Look(fill="warm", fade=0.16),
+    "spread_plain": Look(fill="ink", fade=0.14),
+    "spread_other": Look(fill="soft", fade=0.22),
+    "reach_right": Look("sea", 1.2, "sea", fade=0.10),
+    "reach_left": Look("warm", 1.2, "warm", fade=0.10),
+    "pull_right": Look("sea", 1.2, "sea", fade=0.45),
+    "pull_left": Look("warm", 1.2, "warm", fade=0.45),
+    "push_right": Look("sea", 1.2, "sea"),
+    "push_left": Look("warm", 1.2, "warm"),
+    "over_right": Look("sea", 1.4),
+    "over_left": Look("warm", 1.4),
+    "dot_right": Look("sea", 1.6, "sea"),
+    "dot_left": Look("warm", 1.8, "paper"),
+    "arc_right": Look("sea", 4.5),
+    "arc_left": Look("warm", 4.5),
+    "wedge": Look(fill="rule", fade=0.7),
+    "nobody": Look("soft", 1.6, dash=(1.5, 3)),
 }
 TEXTS: dict[str, tuple[str, float, bool]] = {
     "number": ("soft", 11.0, False),
@@ -80,6 +105,14 @@ class Path:
 
 
 @dataclass(frozen=True, slots=True)
+class Area:
+    """A filled shape with these corners."""
+
+    points: tuple[tuple[float, float], ...]
+    role: str
+
+
+@dataclass(frozen=True, slots=True)
 class Words:
     """Text; ``anchor`` is start, middle or end."""
 
@@ -90,7 +123,7 @@ class Words:
     anchor: str = "middle"
 
 
-Shape = Rect | Ring | Path | Words
+Shape = Rect | Ring | Path | Area | Words
 
 
 def line(x0: float, y0: float, x1: float, y1: float, role: str) -> Path:
@@ -102,7 +135,7 @@ def moved(shapes: Sequence[Shape], dx: float, dy: float) -> list[Shape]:
     """The same shapes elsewhere."""
     out: list[Shape] = []
     for s in shapes:
-        if isinstance(s, Path):
+        if isinstance(s, Path | Area):
             out.append(replace(s, points=tuple((x + dx, y + dy) for x, y in s.points)))
         else:
             out.append(replace(s, x=s.x + dx, y=s.y + dy))
@@ -144,6 +177,8 @@ def role_css() -> str:
     rules = []
     for role, look in ROLES.items():
         rule = f"fill:{f'var(--{look.fill})' if look.fill else 'none'}"
+        if look.fade < 1:
+            rule += f";fill-opacity:{look.fade:g}"
         if look.stroke:
             rule += f";stroke:var(--{look.stroke});stroke-width:{look.width:g}"
         if look.dash:
@@ -159,6 +194,9 @@ def _svg(s: Shape) -> Html:
         return el("rect", x=f"{s.x:.1f}", y=f"{s.y:.1f}", width=f"{s.w:.1f}", height=f"{s.h:.1f}", cls=s.role)
     if isinstance(s, Ring):
         return el("circle", cx=f"{s.x:.1f}", cy=f"{s.y:.1f}", r=f"{s.r:g}", cls=s.role)
+    if isinstance(s, Area):
+        corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in s.points)
+        return el("polygon", points=corners, cls=s.role)
     if isinstance(s, Path):
         d = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in s.points)
         return el("path", d=d, cls=s.role)
@@ -166,7 +204,7 @@ def _svg(s: Shape) -> Html:
 
 
 def _paint(axes: object, s: Shape, tones: Tones, order: int) -> None:
-    from matplotlib.patches import Circle, Rectangle
+    from matplotlib.patches import Circle, Polygon, Rectangle
 
     add = axes.add_patch  # type: ignore[attr-defined]
     if isinstance(s, Words):
@@ -179,9 +217,11 @@ def _paint(axes: object, s: Shape, tones: Tones, order: int) -> None:
         return
     look = ROLES[s.role]
     stroke = getattr(tones, look.stroke) if look.stroke else "none"
-    fill = getattr(tones, look.fill) if look.fill else "none"
+    fill = (getattr(tones, look.fill), look.fade) if look.fill else "none"
     if isinstance(s, Rect):
         add(Rectangle((s.x, s.y), s.w, s.h, facecolor=fill, edgecolor=stroke, linewidth=look.width, zorder=order))
+    elif isinstance(s, Area):
+        add(Polygon(s.points, closed=True, facecolor=fill, edgecolor=stroke, linewidth=look.width, zorder=order))
     elif isinstance(s, Ring):
         add(Circle((s.x, s.y), s.r, facecolor=fill, edgecolor=stroke, linewidth=look.width, zorder=order))
     else:

@@ -13,6 +13,7 @@ from casebook.pages.loop_layout import loop
 from casebook.pages.markup import Html, el, join, text
 from casebook.pages.media import Media
 from casebook.pages.picture_layout import pair, stills, whole
+from casebook.pages.stroke_layout import STROKE_LAYOUTS
 from casebook.pages.words_of import BADGES, READING
 from casebook.words import VERDICTS
 
@@ -190,6 +191,7 @@ def _sentence(items: list[str]) -> str:
 
 
 LAYOUTS: dict[str, Callable[[Data, Place], Html]] = {
+    **STROKE_LAYOUTS,
     "headline": headline,
     "whole": whole,
     "stills": stills,

@@ -53,9 +53,20 @@ def render_page(
     PageError
         A notebook cannot be read, or a block names a file that is missing or is no picture.
     """
-    sections = [read_section(path) for path in notebooks]
+    sections = chosen([read_section(path) for path in notebooks])
     write_atomic(target, page_html(sections, Media(media), title=title, alias=alias, invented=invented, lang=lang))
     return target
+
+
+def chosen(sections: Sequence[Section]) -> list[Section]:
+    """The sections of a page in its order: what has nothing to tell is left out, unless nothing has anything.
+
+    A checkpoint that was not looked at is absent and not grey.
+    """
+    if len(sections) < 2:
+        return list(sections)
+    telling = [s for s in sections if s.is_ready and s.says_something and not s.is_for_the_coach] or list(sections)
+    return sorted(telling, key=lambda s: not s.leads)
 
 
 def render_case(case: Case, target: Path | None = None) -> Path:

@@ -31,16 +31,47 @@ _WIDGET = "application/vnd.jupyter.widget-view+json"
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """An executed notebook: its cells as plain dicts, its name for the contents, its id on the page."""
+    """An executed notebook: its cells as plain dicts, its name for the contents, its id on the page.
+
+    ``leads`` is true for the one that stands first on a page of several.
+    """
 
     id: str
     name: str
     cells: tuple[Mapping[str, Any], ...]
+    leads: bool = False
 
     @property
     def has_run(self) -> bool:
         """True if any cell holds an output."""
         return any(cell.get("outputs") for cell in self.cells)
+
+    @property
+    def says_something(self) -> bool:
+        """It has a headline with something measured or seen under it; what has none says what it says."""
+        found = [b for b in self._blocks() if b.get("kind") == "headline"]
+        return not found or any(b.get("measured", True) for b in found)
+
+    @property
+    def is_ready(self) -> bool:
+        """It has been run, if there is anything in it to run."""
+        return self.has_run or not any(c.get("cell_type") == "code" for c in self.cells)
+
+    @property
+    def is_for_the_coach(self) -> bool:
+        """No cell of it shows anything on a page."""
+        texts = [c for c in self.cells if c.get("cell_type") == "markdown" and not _tags(c) & HIDE]
+        written = any(COACH not in _tags(c) or is_written(str(c.get("source", ""))) for c in texts)
+        return not written and not any(True for _ in self._blocks())
+
+    def _blocks(self) -> Iterator[Mapping[str, Any]]:
+        for cell in self.cells:
+            if _tags(cell) & HIDE:
+                continue
+            for output in cell.get("outputs", []):
+                block = output.get("data", {}).get(MIME)
+                if isinstance(block, Mapping):
+                    yield block
 
 
 def read_section(path: Path) -> Section:
@@ -55,7 +86,8 @@ def read_section(path: Path) -> Section:
         ) from None
     titles = (plain_title(c.source) for c in notebook.cells if c.cell_type == "markdown")
     name = next((t for t in titles if t), path.stem)
-    return Section(plain.identifier(path.stem), name, tuple(notebook.cells))
+    leads = notebook.metadata.get("casebook", {}).get("page") == "first"
+    return Section(plain.identifier(path.stem), name, tuple(notebook.cells), leads)
 
 
 def section_html(section: Section, media: Media, level: int) -> Html:
@@ -75,7 +107,7 @@ def section_html(section: Section, media: Media, level: int) -> Html:
 def _pieces(section: Section, place: Place) -> Iterator[tuple[str, Html]]:
     headed = False
     for cell in section.cells:
-        tags = set(cell.get("metadata", {}).get("tags", []))
+        tags = _tags(cell)
         source = cell.get("source", "")
         if cell.get("cell_type") == "markdown":
             if tags & HIDE or (COACH in tags and not is_written(source)):
@@ -92,6 +124,10 @@ def _pieces(section: Section, place: Place) -> Iterator[tuple[str, Html]]:
                 for kind, html in _output(output, replace(place, headed=headed)):
                     headed = headed and not html
                     yield kind, html
+
+
+def _tags(cell: Mapping[str, Any]) -> set[str]:
+    return set(cell.get("metadata", {}).get("tags", []))
 
 
 def is_written(source: str) -> bool:

@@ -13,6 +13,7 @@ from casebook.pages.narrative import catch_story
 from casebook.pages.show_charts import curve, measures, shown
 from casebook.pages.show_loop import loop
 from casebook.pages.show_pictures import pair, stills, whole
+from casebook.pages.show_plan import change, first, ignore, practice, reasons, repeat_card
 from casebook.pages.story import Story, story_of
 from casebook.pages.telling import Result, arm_spoken_of, called, findings, sides_spoken_of, title_of
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES, VIEWS
@@ -24,19 +25,26 @@ __all__ = [
     "by_eye",
     "causes",
     "caution",
+    "change",
     "curve",
     "drills",
     "facts",
+    "first",
     "harmless",
     "headline",
+    "ignore",
     "loop",
     "meaning",
     "measures",
     "pair",
+    "practice",
     "provenance",
+    "reasons",
+    "repeat_card",
     "sources",
     "stills",
     "whole",
+    "why",
 ]
 
 MINOR = (
@@ -50,7 +58,9 @@ def headline(desk: Desk, result: Result) -> Block:
     told = _story(desk, result)
     meta = _meta(desk, result)
     words = "\n".join([told.title, " · ".join(meta), "", *told.lead])
-    data = {"title": told.title, "meta": meta, "lead": list(told.lead), "checkpoint": result.checkpoint}
+    measured = bool(findings(result)) or any(o.checkpoint == result.checkpoint for o in desk.case.observed)
+    data: dict[str, object] = {"title": told.title, "meta": meta, "lead": list(told.lead), "measured": measured}
+    data["checkpoint"] = result.checkpoint
     return Block("headline", words, data)
 
 
@@ -93,6 +103,12 @@ def drills(desk: Desk, result: Result) -> Block:
     words = [] if items else ["Nothing here asks for a drill."]
     data = {"title": "Drills to choose from", "paragraphs": words, "items": items}
     return Block("prose", "\n".join([*words, *items, f"({advice.source})"]), data)
+
+
+def why(desk: Desk, result: Result) -> Block:
+    """Why a checkpoint matters: for propulsion, drag, timing and the shoulder."""
+    items = list(load_advice(result.checkpoint).why.values())
+    return Block("prose", "\n".join(items), {"title": "Why it matters", "paragraphs": [], "items": items})
 
 
 def harmless(desk: Desk, result: Result) -> Block:

@@ -61,3 +61,13 @@ def test_a_slip_of_the_pen_is_told_and_nothing_is_written(case, ask, told):
         ask(case)
     assert told in str(caught.value)
     assert (case.folder / "case.toml").read_text("utf-8") == TOML
+
+
+def test_a_case_may_set_its_own_order_and_leave_checkpoints_out(case):
+    (case.folder / "notebooks").mkdir()
+    for name in ("00_clip_and_marks", "02_entry", "04_catch", "10_kick", "13_priorities"):
+        (case.folder / "notebooks" / f"{name}.ipynb").write_text("{}", "utf-8")
+    text = (case.folder / "case.toml").read_text("utf-8")
+    (case.folder / "case.toml").write_text(f'order = ["kick", "entry"]\n{text}', "utf-8")
+    names = [p.stem for p in Case.open(case.folder).notebooks]
+    assert names == ["00_clip_and_marks", "10_kick", "02_entry", "13_priorities"]

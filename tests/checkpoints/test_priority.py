@@ -61,6 +61,14 @@ def test_there_is_one_thing_for_a_learner_and_for_few_sessions(facts):
     assert told.second is None and "One thing at a time." in told.reasons
 
 
+def test_what_is_only_near_its_edge_is_watched_and_waits():
+    near = measured("legs_sink", beyond=0.5, verdict="near")
+    told = plan([near, measured("late_catch")])
+    assert told.first.fault.key == "late_catch" and told.second is None
+    assert [s.fault.key for s in told.later] == ["legs_sink"]
+    assert plan([near]).first.fault.key == "legs_sink"
+
+
 def test_pain_comes_first_and_spares_the_shoulder():
     told = plan([measured("dropped_elbow"), measured("knee_kick")], pain_now="left shoulder")
     assert told.first.fault.key == "knee_kick"
