@@ -38,7 +38,7 @@ def square_on_m(distance_m: float, within_deg: float = SQUARE_ON_DEG) -> float:
     return 2 * distance_m * math.tan(math.radians(within_deg))
 
 
-def limits_of(shot: Shot, has_level: bool, has_water: bool, has_scale: bool) -> tuple[str, ...]:
+def limits_of(shot: Shot, has_level: bool, has_water: bool, has_scale: bool, has_path: bool = False) -> tuple[str, ...]:
     """Sentences for this view, camera and what was marked."""
     out = [_BY_VIEW[shot.view]]
     side = shot.view.startswith("side")
@@ -49,7 +49,12 @@ def limits_of(shot: Shot, has_level: bool, has_water: bool, has_scale: bool) -> 
             f"The camera stands still: it is square to the swimmer only near the middle of the picture (at "
             f"{EXAMPLE_DISTANCE_M:g} m for about {square_on_m(EXAMPLE_DISTANCE_M):.1f} m of swimming). Measure there."
         )
-    if shot.camera == "panning":
+    if shot.camera == "panning" and has_path:
+        out.append(
+            "The camera turns: all is taken into the picture of one frame, which must look square at the lane. What "
+            "points toward the camera or away still looks shorter, the more so the farther the camera has turned."
+        )
+    elif shot.camera == "panning":
         out.append("The camera turns: it is square to the swimmer only straight in front. Measure there.")
     if not has_level:
         out.append("No water line, plumb line or lane line is marked: the picture's own upright is taken for upright.")

@@ -8,16 +8,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from casebook.plane.body_scale import BY_HEIGHT
 from casebook.plane.limits import limits_of
 from casebook.plane.plane import Plane
 from casebook.plane.propagate import Z95
+from casebook.plane.reach import carried_marks, with_parts
 from casebook.plane.scale import ScaleFit, fit_scale
 from casebook.plane.water import HELD_LEVEL_DEG, LANE_LEAN_DEG, LevelFit, fit_direction, fit_water
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from casebook.clip.shot import Shot
     from casebook.marks.lines import LineMark
     from casebook.marks.scales import LengthMark
+    from casebook.plane.camera_path import CameraPath
+    from casebook.plane.optics import Optics
 
 #: Which marked lines say what level is, the best first. A lane line runs away from a head-on camera; seen from above or
 #: below only the lane has a direction.
@@ -27,7 +33,14 @@ _LEVEL_FROM = {"side": ("water", "plumb", "lane"), "head": ("water", "plumb"), "
 DISAGREE_SIGMAS = 3.0
 
 
-def plane_of(shot: Shot, lines: Sequence[LineMark] = (), lengths: Sequence[LengthMark] = ()) -> Plane:
+def plane_of(
+    shot: Shot,
+    lines: Sequence[LineMark] = (),
+    lengths: Sequence[LengthMark] = (),
+    *,
+    optics: Optics | None = None,
+    path: CameraPath | None = None,
+) -> Plane:
     """The plane in which this shot's swimmer moves, as well as the marked lines and lengths tell it.
 
     Parameters
@@ -39,12 +52,29 @@ def plane_of(shot: Shot, lines: Sequence[LineMark] = (), lengths: Sequence[Lengt
         the picture itself with ``HELD_LEVEL_DEG``.
     lengths : sequence of LengthMark
         All are combined. Without any, ``m_per_px`` is NaN and everything free of scale still works.
+    optics : Optics, optional
+        Lens and window, undone before lines and lengths are used and before anything is measured.
+    path : CameraPath, optional
+        Of a camera that moves: lines and lengths of all frames are taken into its reference frame.
 
     Raises
     ------
     CasebookError
         A water or lane line runs upright, or a plumb line level.
     """
+
+    def made(d: NDArray[np.float64] | None) -> Plane:
+        seen = carried_marks(lines, optics, path, d), carried_marks(lengths, optics, path, d)
+        return plain_plane(shot, *seen, path is not None)
+
+    plain = made(None)
+    if optics is None and path is None:
+        return plain
+    return with_parts(plain, made, optics, path)
+
+
+def plain_plane(shot: Shot, lines: Sequence[LineMark], lengths: Sequence[LengthMark], has_path: bool = False) -> Plane:
+    """The plane of pictures that are straight and of one place, from lines and lengths in them."""
     used, fit = _level(shot, lines)
     scale = fit_scale(lengths) if lengths else None
     has_water = used == "water"
@@ -58,7 +88,9 @@ def plane_of(shot: Shot, lines: Sequence[LineMark] = (), lengths: Sequence[Lengt
         anchor_px=anchor,
         has_water=has_water,
         how=f"{_how_level(used, fit)} {_how_scale(scale, lengths)}",
-        limits=limits_of(shot, bool(used), has_water, bool(scale)) + _doubts(shot, used, fit, lines, lengths, scale),
+        limits=limits_of(shot, bool(used), has_water, bool(scale), has_path)
+        + _doubts(shot, used, fit, lines, lengths, scale),
+        still=shot.camera == "still" and not (shot.swim is not None and shot.swim.place == "flume"),
     )
 
 
@@ -109,6 +141,11 @@ def _doubts(
     scale: ScaleFit | None,
 ) -> tuple[str, ...]:
     out = list(scale.notes) if scale else []
+    if scale and all(m.what.startswith(BY_HEIGHT) for m in lengths):
+        out.append(
+            f"The scale rests on body height alone: metres are unsure by {100 * Z95 * scale.sigma:.0f} %. Mark a known "
+            "length to do better."
+        )
     if any(m.distance_ratio == 1 and m.distance_sigma == 0 for m in lengths):
         out.append(
             "A known length is taken to lie exactly as far from the camera as the swimmer: a rope half a lane (1.25 m) "
