@@ -142,16 +142,16 @@ def _run_notebooks(folder: Path) -> None:
     from tqdm import tqdm
 
     from casebook.case.case import Case
-    from casebook.case.notebooks import execute
+    from casebook.case.notebooks import execute_all
 
-    for path in Case.open(folder).notebooks:
-        with tqdm(desc=path.stem, unit="cell", leave=True) as bar:
+    paths = Case.open(folder).notebooks
+    with tqdm(desc=f"{len(paths)} notebooks", unit="cell", leave=True) as bar:
 
-            def on_cell(done: int, total: int, bar: tqdm = bar) -> None:
-                bar.total, bar.n = total, done
-                bar.refresh()
+        def on_cell(done: int, total: int) -> None:
+            bar.total, bar.n = total, done
+            bar.refresh()
 
-            execute(path, on_cell)
+        execute_all(paths, on_cell)
 
 
 def _render(folder: Path, target: Path | None) -> Path:

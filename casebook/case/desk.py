@@ -6,9 +6,13 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from casebook.case.checklist import Checklist, checklist
+from casebook.case.settings import FILE, keep_row, read_settings
 from casebook.checkpoints.bands import Bands, load_bands
 from casebook.checkpoints.catch import CatchResult, measure_catch
 from casebook.checkpoints.measure import BodyFacts, measure
+from casebook.errors import CasebookError
+from casebook.files import write_atomic
 from casebook.marks.events import EventMark, read_events
 from casebook.marks.lines import LineMark, read_lines, write_lines
 from casebook.marks.marks import Origin
@@ -146,6 +150,30 @@ class Desk:
         """
         found = track(self.shot, self.marks, points)
         return self.store.renew(found, self.shot.frames, [Origin.tracked])
+
+    def checklist(self) -> Checklist:
+        """What is still missing for which checkpoint; ``.about()`` says how the shot was filmed."""
+        return checklist(self)
+
+    def filmed(self, **said: str | float | bool | Sequence[Sequence[float]]) -> Desk:
+        """Keep in case.toml how this shot was filmed; returns the desk as it then is.
+
+        Any of ``view``, ``direction``, ``camera``, ``mirrored``, ``start``, ``stop``, ``distance_m`` and either
+        ``time_scale`` (1 real time; 8 for 240 pictures a second stored as 30; 0 not known) or ``stretches``
+        (``[[from_frame, to_frame, scale], ...]``, where slow motion sets in and ends). Raises CaseError, and keeps
+        nothing, if a value is not one that casebook knows.
+        """
+        rows = [row for row in read_settings(self.case.folder)["shot"] if row["id"] == self.shot.id]
+        row = {key: value for key, value in rows[0].items() if not ({key, *said} >= {"time_scale", "stretches"})}
+        text = (self.case.folder / FILE).read_text("utf-8")
+        keep_row(self.case.folder, "shot", row | said, ("id",))
+        try:
+            from casebook.case.case import Case
+
+            return Desk(opened := Case.open(self.case.folder), opened.shot(self.shot.id))
+        except CasebookError:
+            write_atomic(self.case.folder / FILE, text)
+            raise
 
     def _beside(self, ending: str) -> Path:
         return self.case.folder / "marks" / f"{self.shot.id}{ending}"

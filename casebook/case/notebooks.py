@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import nbformat
@@ -116,6 +119,34 @@ def execute(path: Path, on_cell: Callable[[int, int], None] | None = None) -> No
         for cell in notebook.cells:
             cell.metadata.pop("execution", None)  # clock times: a second run must give the same file
         write_notebook(path, notebook)
+
+
+def execute_all(paths: Sequence[Path], on_cell: Callable[[int, int], None] | None = None) -> None:
+    """Run notebooks side by side, as many as there are processors, each in a kernel of its own.
+
+    ``on_cell(done, total)`` counts the code cells of all of them. All are run; then the first that stopped, in their
+    order, raises its CaseError.
+    """
+    totals = [sum(c.cell_type == "code" for c in read_notebook(path).cells) for path in paths]
+    done, lock = [0] * len(paths), Lock()
+
+    def run(k: int) -> CaseError | None:
+        def counted(so_far: int, _total: int) -> None:
+            with lock:
+                done[k] = so_far
+                if on_cell:
+                    on_cell(sum(done), sum(totals))
+
+        try:
+            execute(paths[k], counted)
+        except CaseError as error:
+            return error
+        return None
+
+    with ThreadPoolExecutor(max(1, min(len(paths), os.cpu_count() or 1))) as pool:
+        failed = [error for error in pool.map(run, range(len(paths))) if error is not None]
+    if failed:
+        raise failed[0]
 
 
 def read_notebook(path: Path) -> Any:

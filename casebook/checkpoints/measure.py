@@ -33,7 +33,7 @@ VIEWS_FOR: dict[str, tuple[str, ...]] = {
     "roll": ("front_under", "rear_under", "rear_above", "front_above"),
     "alignment": ("front_under", "rear_under", "front_above", "rear_above"),
     "kick": ("side_under", "side_split", "front_under", "rear_under"),
-    "timing": ("side_split", "side_under"),
+    "timing": ("side_under", "side_split"),
     "rate": ("side_under", "side_split", "side_above", *_FRONT),
 }
 

@@ -104,11 +104,16 @@ def table(title: str, results: Sequence[Finding | NotMeasured]) -> str:
         strokes = f"strokes {STROKE_CLASSES[name]}" if name else "all strokes"
         lines.append(f"{SIDES[side]} side, {strokes}" if side else strokes)
         lines += [f"  {_row(r)}" for r in own]
-    for r in results:
-        if isinstance(r, NotMeasured):
-            side = f" ({SIDES[r.side]})" if r.side in SIDES else ""
-            lines.append(f"not measured: {QUANTITIES[r.quantity].name}{side}. {r}")
-    return "\n".join(lines)
+    return "\n".join([*lines, *_gaps([r for r in results if isinstance(r, NotMeasured)])])
+
+
+def _gaps(missing: Sequence[NotMeasured]) -> list[str]:
+    """What was not measured, a line for each reason."""
+    said: dict[str, list[str]] = {}
+    for r in missing:
+        side = f" ({SIDES[r.side]})" if r.side in SIDES else ""
+        said.setdefault(str(r), []).append(f"{QUANTITIES[r.quantity].name}{side}")
+    return [f"not measured: {'; '.join(dict.fromkeys(names))}. {why}" for why, names in said.items()]
 
 
 def _row(r: Finding) -> str:

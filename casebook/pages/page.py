@@ -158,7 +158,7 @@ def _digest(content: str) -> str:
 
 
 def _contents(sections: Sequence[Section]) -> Html:
-    links = join(el("li", el("a", s.name, href=f"#{s.id}")) for s in sections)
+    links = join(el("li", el("a", s.topic, href=f"#{s.id}")) for s in sections)
     return el("nav", el("ol", links), aria_label="What was looked at")
 
 

@@ -53,6 +53,11 @@ class Section:
         return not found or any(b.get("measured", True) for b in found)
 
     @property
+    def topic(self) -> str:
+        """Its name without the number that it has in teaching order."""
+        return re.sub(r"^\d+\s+", "", self.name)
+
+    @property
     def is_ready(self) -> bool:
         """It has been run, if there is anything in it to run."""
         return self.has_run or not any(c.get("cell_type") == "code" for c in self.cells)
@@ -101,7 +106,9 @@ def section_html(section: Section, media: Media, level: int) -> Html:
     head = el(f"h{level - 1}", section.name) if first is None else shown.pop(first)[1]
     body = [html for kind, html in shown if kind not in LAST]
     body += [html for last in LAST for kind, html in shown if kind == last]
-    return el("section", head, join(body), id=section.id, aria_label=section.name)
+    # Among others, a section says what it is about over its headline; that of its own page is in the title.
+    topic = el("p", section.topic, cls="topic") if level > 2 and first is not None else ""
+    return el("section", topic, head, join(body), id=section.id, aria_label=section.name)
 
 
 def _pieces(section: Section, place: Place) -> Iterator[tuple[str, Html]]:

@@ -15,7 +15,7 @@ from casebook.pages.show_loop import loop
 from casebook.pages.show_pictures import pair, stills, whole
 from casebook.pages.show_plan import change, first, ignore, practice, reasons, repeat_card
 from casebook.pages.story import Story, story_of
-from casebook.pages.telling import Result, arm_spoken_of, called, findings, sides_spoken_of, title_of
+from casebook.pages.telling import Result, arm_spoken_of, called, findings, side_words, sides_spoken_of, title_of
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES, VIEWS
 
 if TYPE_CHECKING:
@@ -200,9 +200,9 @@ def _meta(desk: Desk, result: Result) -> list[str]:
         meta.append(f"{swim.effort} swim, {place}, {'no kit' if swim.kit == 'none' else swim.kit}")
     side, stroke_class = arm_spoken_of(result, shot)
     n = max((len(f.strokes) for f in findings(result) if (f.side, f.stroke_class) == (side, stroke_class)), default=0)
-    seen = f"{SIDES[side]} arm {VIEWS[shot.view]}" if side in SIDES else VIEWS[shot.view]
+    seen = f"{side_words(result.checkpoint, side)} {VIEWS[shot.view]}" if side in SIDES else VIEWS[shot.view]
     if near_side(shot) not in ("", side) and side:
-        seen += " (the arm farther from the camera)"
+        seen += " (farther from the camera)"
     strokes = f" {STROKE_CLASSES[stroke_class]}" if stroke_class else ""
     meta.append(f"{seen}, {n} stroke{'s' if n != 1 else ''}{strokes}" if n else seen)
     return meta

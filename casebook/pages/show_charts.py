@@ -56,6 +56,10 @@ def measures(desk: Desk, result: Result) -> Block:
     """Every measure of the sides spoken of: number, give or take, band, verdict; and what was not measured."""
     sides = sides_spoken_of(result, desk.shot)
     chosen = [f for q in shown(result) for f in findings(result) if f.quantity == q and f.side in (*sides, "")]
+    if result.checkpoint != "catch":
+        # The strokes without breath are the swimmer's stroke; the other classes stand in the coach's table.
+        spoken = arm_spoken_of(result, desk.shot)[1]
+        chosen = [f for f in chosen if f.stroke_class == spoken] or chosen
     rows = [_measure_row(f, result) for f in chosen]
     missing = list(not_measured(result, sides, SAME_FACT))
     notes = list(dict.fromkeys(without_frames(note) for f in chosen for note in f.notes))

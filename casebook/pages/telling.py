@@ -39,6 +39,8 @@ class Result(Protocol):
 TWO_SIDED_95 = 1.959964
 #: Which measures say best which stroke stands for the others; else those that come first.
 LEADING = {"catch": ("hand_ahead_pct", "elbow_height_pct", "elbow_angle_45_deg", "elbow_angle_under_deg")}
+#: Checkpoints that speak of an arm; the others speak of a side.
+OF_THE_ARM = ("entry", "extension", "catch", "pull", "recovery", "timing")
 _COUNTS = {1: "once", 2: "twice"}
 #: Metres are told in centimetres.
 _TOLD = {"m": (100.0, "cm"), "deg": (1.0, "°")} | {
@@ -133,10 +135,19 @@ def stroke_half(finding: Finding, k: int) -> float:
 
 
 def who(finding: Finding) -> str:
-    """Arm, strokes and class in words."""
+    """Arm or side, strokes and class in words."""
     n = len(finding.strokes)
-    arm = f"{SIDES[finding.side]} arm, " if finding.side in SIDES else ""
-    return f"{arm}{n} stroke{'s' if n != 1 else ''} {STROKE_CLASSES.get(finding.stroke_class, finding.stroke_class)}"
+    part = f"{side_words(finding.checkpoint, finding.side)}, " if finding.side in SIDES else ""
+    return f"{part}{n} stroke{'s' if n != 1 else ''} {STROKE_CLASSES.get(finding.stroke_class, finding.stroke_class)}"
+
+
+def side_words(checkpoint: str, side: str) -> str:
+    """A side in the words of its checkpoint.
+
+    >>> side_words("catch", "r"), side_words("kick", "l")
+    ('right arm', 'left side')
+    """
+    return f"{SIDES[side]} {'arm' if checkpoint in OF_THE_ARM else 'side'}"
 
 
 def called(alias: str) -> str:
