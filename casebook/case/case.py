@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from casebook.case.camera import CameraFacts
 from casebook.case.settings import inside, keep_row, keep_table, read_settings
 from casebook.checkpoints.advice import all_faults, load_advice
 from casebook.checkpoints.finding import DECISIONS, Decision, Observed
@@ -221,11 +222,20 @@ class Case:
         far = float(row["distance_m"])
         return Measured(far, float(row.get("distance_sigma_m", DISTANCE_SIGMA * far)))
 
+    def camera(self, shot_id: str) -> CameraFacts:
+        """What the coach stated of a shot's camera."""
+        return CameraFacts.of_row(next((r for r in self._shots if r["id"] == shot_id), {}))
+
     def shot_for(self, checkpoint: str) -> str:
         """The shot that answers a checkpoint best: of the view that suits it most, the first; else the case's first."""
         views = VIEWS_FOR[_known_checkpoint(checkpoint)]
-        ranked = [(views.index(v), i) for i, r in enumerate(self._shots) if (v := r.get("view", "side_under")) in views]
-        return str(self._shots[min(ranked)[1]]["id"]) if ranked else ""
+        # Speed needs a camera that stands still; for all else it matters less than the view.
+        ranked = [
+            (checkpoint == "rate" and r.get("camera", "still") != "still", views.index(v), i)
+            for i, r in enumerate(self._shots)
+            if (v := r.get("view", "side_under")) in views
+        ]
+        return str(self._shots[min(ranked)[2]]["id"]) if ranked else ""
 
     def desk(self, shot_id: str = "") -> Desk:
         """Everything about one shot laid out to work on: marks, lines, scales, plane, bands."""

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from casebook.case.camera import CameraFacts, edge_marks, fixed_marks, optics_for, path_for
 from casebook.case.checklist import Checklist, checklist
 from casebook.case.settings import FILE, keep_row, read_settings
 from casebook.checkpoints.bands import Bands, load_bands
@@ -14,6 +15,8 @@ from casebook.checkpoints.measure import BodyFacts, measure
 from casebook.errors import CasebookError
 from casebook.files import write_atomic
 from casebook.marks.events import EventMark, read_events
+from casebook.marks.fixed import EdgeMark, FixedMark, write_edges, write_fixed
+from casebook.marks.follow_fixed import follow_fixed
 from casebook.marks.lines import LineMark, read_lines, write_lines
 from casebook.marks.marks import Origin
 from casebook.marks.scales import LengthMark, read_scales, write_scales
@@ -23,7 +26,7 @@ from casebook.plane.make import plane_of
 from casebook.plane.plane import Plane
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from casebook.case.case import Case
     from casebook.checkpoints.result import CheckpointResult
@@ -41,6 +44,7 @@ class Desk:
     def __init__(self, case: Case, shot: Shot) -> None:
         self.case = case
         self.shot = shot
+        self._found: dict[str, tuple[bytes, Any]] = {}
 
     def __repr__(self) -> str:
         return f"Desk({self.case.alias}: {self.shot.id})"
@@ -108,10 +112,61 @@ class Desk:
         others = [m for m in self.lengths if (m.frame, m.what) != (frame, what)]
         write_scales(self._beside(".scales.toml"), [*others, mark])
 
+    def keep_place(
+        self, frame: int, name: str, at: tuple[float, float], distance_ratio: float = 1.0, distance_sigma: float = 0.0
+    ) -> None:
+        """Keep a place fixed to the pool, such as a tile corner, as one frame shows it [px]; ratio as for a length."""
+        mark = FixedMark(
+            frame, name, *at, by=self.case.coach, distance_ratio=distance_ratio, distance_sigma=distance_sigma
+        )
+        others = [m for m in self.fixed if (m.frame, m.name) != (frame, name)]
+        write_fixed(self._beside(".fixed.csv"), [*others, mark])
+
+    def follow_places(self) -> int:
+        """Follow the places fixed to the pool between the frames they were kept on; returns how many were found."""
+        own = [m for m in self.fixed if m.origin >= Origin.confirmed]
+        found = follow_fixed(self.shot, own)
+        write_fixed(self._beside(".fixed.csv"), [*own, *found])
+        return len(found)
+
+    def keep_edge(self, frame: int, name: str, places: Sequence[tuple[float, float]]) -> None:
+        """Keep places along something straight in the pool, three or more, by which the lens is found. [px]"""
+        others = [m for m in edge_marks(self._beside(".edges.csv")) if (m.frame, m.edge) != (frame, name)]
+        mine = [EdgeMark(frame, name, x, y, by=self.case.coach) for x, y in places]
+        write_edges(self._beside(".edges.csv"), [*others, *mine])
+
     @property
     def plane(self) -> Plane:
         """Pixels to true directions and, where a length is known, metres."""
-        return plane_of(self.shot, self.lines, self.lengths)
+        path = self._cached("path", ".fixed.csv", lambda: path_for(self.shot, self.fixed, self.optics))
+        return plane_of(self.shot, self.lines, self.lengths, optics=self.optics, path=path)
+
+    @property
+    def camera(self) -> CameraFacts:
+        """What the coach stated of this shot's camera."""
+        return self.case.camera(self.shot.id)
+
+    @property
+    def fixed(self) -> list[FixedMark]:
+        """Places fixed to the pool, by which a moving camera is followed."""
+        return fixed_marks(self._beside(".fixed.csv"))
+
+    @property
+    def optics(self) -> Any:
+        """What lens and window do to the pictures, where that is known."""
+        return self._cached(
+            "optics",
+            ".edges.csv",
+            lambda: optics_for(self.shot, self.camera, edge_marks(self._beside(".edges.csv"))),
+        )
+
+    def _cached(self, key: str, ending: str, make: Callable[[], Any]) -> Any:
+        """What is found from a file beside the marks, until the file changes."""
+        path = self._beside(ending)
+        now = path.read_bytes() if path.is_file() else b""
+        if key not in self._found or self._found[key][0] != now:
+            self._found[key] = now, make()
+        return self._found[key][1]
 
     @property
     def bands(self) -> Bands:

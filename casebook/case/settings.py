@@ -34,6 +34,7 @@ TABLES: dict[str, dict[str, type | tuple[type, ...]]] = {
     "shot": {
         "id": str, "clip": str, "sha256": str, "swim": str, "view": str, "direction": str, "start": int, "stop": int,
         "camera": str, "distance_m": (int, float), "distance_sigma_m": (int, float), "mirrored": bool,
+        "camera_height_m": (int, float), "field_deg": (int, float), "window": str, "off_line_deg": (int, float),
         "time_scale": (int, float), "stretches": list,
     },
     "decision": {"checkpoint": str, "decision": str, "why": str},

@@ -72,6 +72,13 @@ SHOTS = (
         (*(f"{p}_r" for p in (*ARM, *NEAR)), *FAR, *MIDDLE),
         (10, 45, 80),
     ),
+    DemoShot(
+        "rowan_pass",
+        ClipAnswers(view="side_under", direction="right", camera="still", distance_m=4.2, date=_DAY),
+        (*(f"{p}_r" for p in (*ARM, "hip")), *FAR),
+        (20, 90, 160),
+        (60, 120),
+    ),
 )
 
 

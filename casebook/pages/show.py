@@ -10,6 +10,7 @@ from casebook.checkpoints.answers import answers, near_side
 from casebook.checkpoints.seen import SeenFault, faults_in
 from casebook.pages.block import Block
 from casebook.pages.narrative import catch_story
+from casebook.pages.show_camera import camera, lens_and_window, scale
 from casebook.pages.show_charts import curve, measures, shown
 from casebook.pages.show_loop import loop
 from casebook.pages.show_pictures import pair, stills, whole
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "by_eye",
+    "camera",
     "causes",
     "caution",
     "change",
@@ -33,6 +35,7 @@ __all__ = [
     "harmless",
     "headline",
     "ignore",
+    "lens_and_window",
     "loop",
     "meaning",
     "measures",
@@ -41,6 +44,7 @@ __all__ = [
     "provenance",
     "reasons",
     "repeat_card",
+    "scale",
     "sources",
     "stills",
     "whole",
