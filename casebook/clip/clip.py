@@ -18,6 +18,7 @@ from casebook.clip.decoder import Decoder
 from casebook.clip.facts import ClipFacts
 from casebook.clip.first_look import first_look
 from casebook.clip.picture import rgb
+from casebook.clip.proxy import Proxy
 from casebook.errors import ClipError
 
 if TYPE_CHECKING:
@@ -94,6 +95,13 @@ class Clip:
         with self._lock:
             self._decoder.close()
             self._held.clear()
+        if "proxy" in self.__dict__:
+            self.proxy.close()
+
+    @cached_property
+    def proxy(self) -> Proxy:
+        """Small copies of stretches of the clip, for looking at without lag."""
+        return Proxy(self.path, self._packets, self._shape)
 
     @cached_property
     def sha256(self) -> str:

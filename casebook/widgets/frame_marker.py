@@ -15,12 +15,16 @@ import numpy as np
 import traitlets
 
 from casebook.checkpoints.drawing import Drawing, Point
+from casebook.clip.reel import FRAMES
 from casebook.errors import CasebookError, MarksError
 from casebook.marks.marks import Origin
 from casebook.marks.points import SKELETON
 from casebook.widgets import state
+from casebook.widgets.bench import Bench, BenchWishes
 from casebook.widgets.line_sheet import LINE_WORDS, LineDesk, LineSheet
+from casebook.widgets.pictures import Film
 from casebook.widgets.scene import SPANS, Pairs, drawn_marks, reference_lines, spoken, still_picture, together
+from casebook.widgets.ticks import Ticks
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,13 +36,13 @@ if TYPE_CHECKING:
 
 FrameMarks = Mapping[str, Point]
 _HERE = Path(__file__).parent
-#: Width of the frames sent while stepping; the source's own pixels follow where they would show. [px]
-_SHOWN_WIDTH = 960
+#: Width of the static picture. [px]
+_STILL_WIDTH = 960
 #: Changes of more frames than this are counted afresh.
 _MANY = 200
 
 
-class FrameMarker(anywidget.AnyWidget):
+class FrameMarker(BenchWishes, anywidget.AnyWidget):
     """Mark points on the frames of a clip.
 
     Parameters
@@ -62,6 +66,8 @@ class FrameMarker(anywidget.AnyWidget):
         ``draw(frame, marks) -> Drawing``: what else belongs on the frame, such as the distance under discussion.
     skeleton, spans : pairs of point names
         Body segments (solid) and straight reference lines between marks (dashed).
+    bench : Bench, optional
+        Rulers, moments of the stroke, proposals, and what can be done over a stretch of frames.
     real_times : (N,) float array, optional
         Pool time of every frame of the clip, for playing at the swim's own pace [s]; None: the clip's own times.
 
@@ -80,18 +86,18 @@ class FrameMarker(anywidget.AnyWidget):
     start = traitlets.Int(0).tag(sync=True)
     stop = traitlets.Int(1).tag(sync=True)
     size = traitlets.List(traitlets.Int()).tag(sync=True)
-    times = traitlets.List(traitlets.Float()).tag(sync=True)
-    gaps = traitlets.List(traitlets.Float()).tag(sync=True)
+    times = traitlets.Bytes().tag(sync=True)
+    gaps = traitlets.Bytes().tag(sync=True)
     points = traitlets.List(traitlets.Unicode()).tag(sync=True)
     names = traitlets.Dict().tag(sync=True)
     skeleton: Any = traitlets.List().tag(sync=True)
     spans: Any = traitlets.List().tag(sync=True)
-    marked: Any = traitlets.List().tag(sync=True)
     line_names = traitlets.Dict().tag(sync=True)
     drawn = traitlets.Dict().tag(sync=True)
     trouble = traitlets.Unicode("").tag(sync=True)
     valued = traitlets.Bool(False).tag(sync=True)
-    shown_width = traitlets.Int(_SHOWN_WIDTH).tag(sync=True)
+    shown_width = traitlets.Int(1).tag(sync=True)
+    reel = traitlets.Int(FRAMES).tag(sync=True)
 
     def __init__(
         self,
@@ -107,6 +113,7 @@ class FrameMarker(anywidget.AnyWidget):
         draw: Callable[[int, FrameMarks], Drawing] | None = None,
         skeleton: Pairs = SKELETON,
         spans: Pairs = SPANS,
+        bench: Bench | None = None,
         real_times: NDArray[np.float64] | None = None,
     ) -> None:
         stop = clip.n_frames if stop is None else stop
@@ -116,29 +123,32 @@ class FrameMarker(anywidget.AnyWidget):
         self._sheet = None if draw_lines is None else LineSheet(draw_lines)
         self._age, self._touched, self._answering = 0, set[int](), False
         inside = [[list(pair) for pair in pairs if set(pair) <= set(points)] for pairs in (skeleton, spans)]
-        self._counts = state.counts(store.marks.pick(tuple(points)), start, stop)
+        self._ticks = Ticks(state.counts(store.marks.pick(tuple(points)), start, stop))
+        self._film = Film(clip, lambda *message: self.send(*message))
+        real_times = clip.times if real_times is None else real_times
         super().__init__(
-            frame=min(self._counts, default=start),
+            frame=min(self._ticks.frames, default=start),
             start=start,
             stop=stop,
             size=[int(v) for v in clip.size],
-            times=[float(t) for t in clip.times[start:stop]],
-            gaps=state.gaps(clip.times[start:stop], (clip.times if real_times is None else real_times)[start:stop]),
+            times=state.packed(clip.times[start:stop]),
+            gaps=state.packed(state.gaps(clip.times[start:stop], real_times[start:stop])),
             points=list(points),
             names={p: spoken(p) for p in points},
             skeleton=inside[0],
             spans=inside[1],
-            marked=state.ticks(self._counts),
             line_names=dict(LINE_WORDS) if self._sheet else {},
             drawn=self._sheet.frames() if self._sheet else {},
             valued=live is not None,
+            shown_width=clip.proxy.size[0],
+            **self._lay_bench(bench or Bench()),
             model_id=state.own_id(clip.name, start, stop, *points),
         )
         self.on_msg(self._heard)
         self._also_told, store.on_change = store.on_change, self._stored
 
     def __repr__(self) -> str:
-        count = sum(self._counts.values())
+        count = self._ticks.total
         return f"FrameMarker({Path(self._clip.name).stem}: {count} mark{'' if count == 1 else 's'})"
 
     def _repr_mimebundle_(self, **kwargs: Any) -> Any:
@@ -153,7 +163,12 @@ class FrameMarker(anywidget.AnyWidget):
         """The marks of this tool's points, as they stand in the store."""
         return self._store.marks.pick(tuple(self.points))
 
-    def still(self, frame: int | None = None, width: int = _SHOWN_WIDTH) -> bytes:
+    @property
+    def marked(self) -> list[list[int]]:
+        """The frames with marks of this tool's points, each with how many."""
+        return self._ticks.of(self._ticks.frames)
+
+    def still(self, frame: int | None = None, width: int = _STILL_WIDTH) -> bytes:
         """A frame with the drawing on it, as JPEG; by default the frame shown."""
         frame = self.frame if frame is None else frame
         marks = self._at(frame)
@@ -179,11 +194,11 @@ class FrameMarker(anywidget.AnyWidget):
         self._touched.update(mine)
         self._age += 1
         if len(mine) > _MANY:
-            self._counts = state.counts(self.marks, self.start, self.stop)
+            self._ticks = Ticks(state.counts(self.marks, self.start, self.stop))
         else:
             for frame in mine:
-                self._counts[frame] = len(self._at(frame))
-        self.marked = state.ticks(self._counts)
+                self._ticks.put(frame, len(self._at(frame)))
+        self._send_ticks(mine, whole=len(mine) > _MANY)
         if not self._answering:
             self._send_state(self.frame, {})
 
@@ -195,6 +210,12 @@ class FrameMarker(anywidget.AnyWidget):
         try:
             if kind == "picture":
                 self._send_picture(int(wish["frame"]), int(wish["width"]))
+            elif kind == "film":
+                self._film.want([int(n) for n in wish["want"]])
+            elif kind == "states":
+                self._send_states(int(wish["start"]), int(wish["stop"]))
+            elif kind == "ticks":
+                self._send_ticks((), whole=True)
             elif kind == "state":
                 self._send_state(int(wish["frame"]), wish)
             elif kind == "preview":
@@ -203,6 +224,8 @@ class FrameMarker(anywidget.AnyWidget):
                 self._change_line(str(kind), wish)
             elif kind in ("put", "hide", "erase", "swap", "undo", "redo"):
                 self._change(str(kind), wish)
+            else:
+                self._bench_wish(str(kind), wish)
         except CasebookError as error:
             self.send({"kind": "refused", "wish": wish, "why": str(error)})
             if kind != "picture":
@@ -279,6 +302,17 @@ class FrameMarker(anywidget.AnyWidget):
         message = {"kind": "picture", "frame": frame, "width": width, "state": self._state(frame, valued=False)}
         self.send(message, [self._clip.jpeg(frame, width=width or None)])
 
+    def _send_states(self, start: int, stop: int) -> None:
+        """How a run of frames stands, before the coach comes to them; their values are left for that moment."""
+        start, stop = max(start, self.start), min(stop, self.stop)
+        states = [self._state(frame, valued=False) for frame in range(start, stop)]
+        self.send({"kind": "states", "start": start, "states": states})
+
+    def _send_ticks(self, frames: Sequence[int], whole: bool) -> None:
+        """Which frames are marked: those that changed, or all of them beside those."""
+        changed = self._ticks.of(frames)
+        self.send({"kind": "ticks", "changed": changed}, [self._ticks.packed()] if whole else None)
+
     def _send_state(
         self, frame: int, wish: Mapping[str, Any], *, preview: dict[str, Any] | None = None, chosen: str | None = None
     ) -> None:
@@ -305,7 +339,7 @@ class FrameMarker(anywidget.AnyWidget):
             self._value(frame, marks) if valued else "",
             self._age if valued else -1,
             self._sheet.told(frame) if self._sheet else {},
-            state.trails(self.points, frame, self.marked, self._at) if valued else {},
+            state.trails(self.points, frame, self._ticks.frames, self._at) if valued else {},
         )
 
     def _extras(self, frame: int, marks: FrameMarks, valued: bool = True) -> Drawing:

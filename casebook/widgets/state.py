@@ -7,7 +7,6 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from hashlib import sha256
 from math import isfinite
-from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -35,10 +34,15 @@ def browser_module(parts: Path) -> str:
     return "\n".join(path.read_text(encoding="utf-8") for path in sorted(parts.glob("*.js")))
 
 
-def gaps(times: NDArray[np.float64], real_times: NDArray[np.float64]) -> list[float]:
+def gaps(times: NDArray[np.float64], real_times: NDArray[np.float64]) -> NDArray[np.float64]:
     """From each frame to the next in pool time [s], shape (N - 1,); file time where the pool's is not known (NaN)."""
     pool = np.diff(real_times)
-    return np.where(np.isfinite(pool), pool, np.diff(times)).tolist()
+    return np.where(np.isfinite(pool), pool, np.diff(times))
+
+
+def packed(numbers: NDArray[np.float64]) -> bytes:
+    """Numbers as the bytes of little-endian 64-bit floats, which travel as they are."""
+    return np.asarray(numbers, "<f8").tobytes()
 
 
 def places(held: Mapping[str, Mark]) -> dict[str, Point | None]:
@@ -65,11 +69,6 @@ def counts(marks: Marks, start: int, stop: int) -> dict[int, int]:
     """How many points are marked, by frame."""
     found = np.isfinite(marks.xy).all(-1).sum(-1)
     return {int(f): int(n) for f, n in zip(marks.frames, found, strict=True) if n and start <= f < stop}
-
-
-def ticks(by_frame: Mapping[int, int]) -> list[list[int]]:
-    """Marked frames in order, each with its number of marks."""
-    return [[f, by_frame[f]] for f in sorted(by_frame) if by_frame[f]]
 
 
 def told(
@@ -105,13 +104,14 @@ def told(
 
 
 def trails(
-    points: Sequence[str], frame: int, marked: Sequence[Sequence[int]], at: Callable[[int], Mapping[str, Point]]
+    points: Sequence[str], frame: int, marked: Sequence[int], at: Callable[[int], Mapping[str, Point]]
 ) -> dict[str, list[list[float]]]:
     """Where each point lies on the marked frames just before and after this one: [frame, x, y], x and y in [px].
 
     Parameters
     ----------
-    marked : sequence of (frame, count), in order
+    marked : sequence of int
+        Frames with marks, rising.
     at : callable
         ``at(frame)``: the places of the points marked there.
 
@@ -121,10 +121,10 @@ def trails(
         Up to ``TRAIL`` places on each side; looked for on ``TRAIL_REACH`` marked frames of each side.
     """
     found: dict[str, list[list[float]]] = {p: [] for p in points}
-    here, after = bisect_left(marked, frame, key=itemgetter(0)), bisect_right(marked, frame, key=itemgetter(0))
+    here, after = bisect_left(marked, frame), bisect_right(marked, frame)
     for side in (marked[max(0, here - TRAIL_REACH) : here][::-1], marked[after : after + TRAIL_REACH]):
         left = dict.fromkeys(points, TRAIL)
-        for there, _ in side:
+        for there in side:
             for point, xy in at(there).items():
                 if left.get(point):
                     left[point] -= 1
