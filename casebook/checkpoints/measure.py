@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from casebook.marks.marks import Marks
     from casebook.plane.measured import Measured
     from casebook.plane.plane import Plane
+    from casebook.stroke.lengths import Length
 
 _FRONT = ("front_under", "front_above", "rear_under", "rear_above")
 #: Views that can answer a checkpoint, the best first. common practice, no source
@@ -30,7 +31,7 @@ VIEWS_FOR: dict[str, tuple[str, ...]] = {
     "pull": ("side_under", "side_split", "front_under"),
     "recovery": ("side_split", "side_under", "side_above"),
     "breathing": ("side_split", "front_under", "side_above", "front_above", "side_under"),
-    "roll": ("front_under", "rear_under", "rear_above", "front_above"),
+    "roll": ("front_under", "rear_under"),
     "alignment": ("front_under", "rear_under", "front_above", "rear_above"),
     "kick": ("side_under", "side_split", "front_under", "rear_under"),
     "timing": ("side_under", "side_split"),
@@ -40,11 +41,13 @@ VIEWS_FOR: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class BodyFacts:
-    """What is known of swimmer and camera beyond the picture: arm and body length, camera to swimmer. [m]"""
+    """What is known of swimmer and camera beyond the picture: arm and body length, camera to swimmer, [m] and the
+    lengths of the swim as the coach counted them."""
 
     arm_length: Measured | None = None
     body_length: Measured | None = None
     distance: Measured | None = None
+    lengths: tuple[Length, ...] = ()
 
 
 #: Which of these facts a checkpoint asks for.
@@ -57,6 +60,7 @@ _ASKS: dict[str, tuple[str, ...]] = {
     "alignment": ("distance",),
     "kick": ("body_length", "distance"),
     "timing": ("arm_length",),
+    "rate": ("lengths",),
 }
 
 

@@ -13,6 +13,7 @@ from casebook.pages.narrative import catch_story
 from casebook.pages.show_camera import camera, lens_and_window, scale
 from casebook.pages.show_charts import curve, measures, shown
 from casebook.pages.show_loop import loop
+from casebook.pages.show_motion import cycle, dials, phases, way
 from casebook.pages.show_pictures import pair, stills, whole
 from casebook.pages.show_plan import change, first, ignore, practice, reasons, repeat_card
 from casebook.pages.story import Story, story_of
@@ -29,6 +30,8 @@ __all__ = [
     "caution",
     "change",
     "curve",
+    "cycle",
+    "dials",
     "drills",
     "facts",
     "first",
@@ -40,6 +43,7 @@ __all__ = [
     "meaning",
     "measures",
     "pair",
+    "phases",
     "practice",
     "provenance",
     "reasons",
@@ -47,6 +51,7 @@ __all__ = [
     "scale",
     "sources",
     "stills",
+    "way",
     "whole",
     "why",
 ]

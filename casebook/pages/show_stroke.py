@@ -6,7 +6,6 @@ Each takes plain arrays and small records, so that anything that knows moments, 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -17,43 +16,21 @@ from casebook.pages.cycle_chart import cycle_shapes
 from casebook.pages.figure import to_png
 from casebook.pages.path_chart import path_shapes
 from casebook.pages.phase_chart import MOST_ROWS, ROW_S, phase_shapes, pulling, together
+from casebook.pages.stroke_records import CycleGroup, HandPath, PhaseRow
 from casebook.pages.timing_chart import timing_shapes
-from casebook.stroke.arm import clock_of
-from casebook.stroke.moment import Moment
-from casebook.stroke.points import Points, Unread, points_of, smooth
-from casebook.words import SIDES, STROKE_CLASSES
+from casebook.stroke.points import Unread
+from casebook.words import SIDES
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    from casebook.checkpoints.result import CycleCurve
-    from casebook.clip.shot import Shot
-    from casebook.marks.marks import Marks
-    from casebook.plane.plane import Plane
     from casebook.stroke.kick_timing import Meeting
-    from casebook.stroke.strokes import Stroke
 
 #: Points of a curve closer than this only make the page heavy. [% of the cycle]
 _STEP_PCT = 1.0
 #: A way of the hand keeps this many places.
 _PLACES = 80
-#: A way is drawn where at least this share of its frames is marked.
-_LEAST_SHARE = 0.8
 _EVENTS = {"entry": "As the hand goes in", "past_body": "As it starts back", "catch": "As the catch starts"}
-
-
-@dataclass(frozen=True, slots=True)
-class PhaseRow:
-    """One stroke: when the hand goes in, starts back, is under the shoulder, comes out, goes in again. [s] or NaN."""
-
-    side: str
-    moments_s: tuple[float, float, float, float, float]
-
-
-def phase_rows(strokes: Sequence[Stroke], start: str = "past_body") -> tuple[PhaseRow, ...]:
-    """The moments of strokes; ``start`` says what the hand starts back against: ``past_body`` or ``catch``."""
-    names = ("entry", start, "shoulder", "exit", "next_entry")
-    return tuple(PhaseRow(s.side, tuple(s.time_s(n) for n in names)) for s in strokes)  # type: ignore[arg-type]
 
 
 def phase_strip(rows: Sequence[PhaseRow], start: str = "past_body") -> Block:
@@ -96,33 +73,6 @@ def _seconds(stretches: Sequence[tuple[float, float]]) -> str:
     return f"{np.mean([b - a for a, b in stretches]):.2f} s each" if stretches else "none"
 
 
-@dataclass(frozen=True, slots=True)
-class CycleGroup:
-    """Strokes that belong together: a name, a look (``cycle_chart.LOOKS``), and (percent, value) arrays of each."""
-
-    name: str
-    look: str
-    lines: tuple[tuple[ArrayLike, ArrayLike], ...]
-
-
-def cycle_groups(curves: Sequence[CycleCurve], quantity: str, *, factor: float = 1.0) -> tuple[CycleGroup, ...]:
-    """Curves of one quantity, grouped by side and class of stroke, ``factor`` times their unit."""
-    own = [c for c in curves if c.quantity == quantity]
-    keys = list(dict.fromkeys((c.side, c.stroke_class) for c in own))
-    sides, classes = {s for s, _ in keys}, {k for _, k in keys}
-    groups = []
-    for side, name in keys:
-        lines = tuple(
-            (c.cycle_pct, np.asarray(c.value) * factor) for c in own if (c.side, c.stroke_class) == (side, name)
-        )
-        by_side = len(sides) > 1
-        look = ("right" if side == "r" else "left") if by_side else ("plain" if name in ("none", "") else "other")
-        said = [f"{SIDES[side]} side"] if by_side and side in SIDES else []
-        said += [_short_class(name)] if len(classes) > 1 or not said else []
-        groups.append(CycleGroup(", ".join(w for w in said if w) or "strokes", look, lines))
-    return tuple(groups)
-
-
 def mean_cycle(
     groups: Sequence[CycleGroup],
     title: str,
@@ -153,11 +103,6 @@ def mean_cycle(
     return Block("cycle", f"{title}\n{data['alt']}", data, to_png(*cycle_shapes(data)))
 
 
-def _short_class(name: str) -> str:
-    short = {"none": "no breath", "": "", "breath_l": "breath left", "breath_r": "breath right"}
-    return short.get(name, STROKE_CLASSES.get(name, name))
-
-
 def _thinned(line: tuple[ArrayLike, ArrayLike]) -> list[list[float]]:
     pct, value = (np.asarray(v, float) for v in line)
     good = np.isfinite(pct) & np.isfinite(value)
@@ -180,8 +125,9 @@ def _cycle_alt(title: str, unit: str, rows: Sequence[Mapping[str, Any]]) -> str:
     return f"{title} over the cycle. {'; '.join(said)}."
 
 
-def leg_timing(meetings: Sequence[Meeting]) -> Block:
+def leg_timing(found: Sequence[Meeting | Unread]) -> Block:
     """Which foot kicks down as which hand goes in and catches: up to two dials, an event each."""
+    meetings = [m for m in found if not isinstance(m, Unread)]
     events = [e for e in ("entry", "catch", "past_body") if any(m.event == e for m in meetings)][:2]
     foot = SIDES[meetings[0].foot] if meetings else ""
     title = f"Hands and the {foot} foot" if foot else "Hands and feet"
@@ -213,73 +159,12 @@ def _hand(m: Meeting) -> dict[str, Any]:
     }
 
 
-@dataclass(frozen=True, slots=True)
-class HandPath:
-    """The way of one hand in one stroke: ``xz`` (n, 2) forward and up, evenly in time; ``moments`` name -> place."""
-
-    side: str
-    xz: ArrayLike
-    moments: Mapping[str, ArrayLike] = field(default_factory=dict)
-
-
-def hand_paths(
-    shot: Shot, marks: Marks, plane: Plane, strokes: Sequence[Stroke], frame: str = "body"
-) -> tuple[HandPath, ...] | Unread:
-    """The way of the fingertip in each stroke that is marked throughout, in metres, or in pixels without a scale.
-
-    Against the shoulder of its side from entry to next entry; or through still water from entry to exit, forward from
-    the entry, which takes a camera that stands still or whose way is known.
-    """
-    if frame == "water" and not plane.knows_pool:
-        return Unread(
-            "The camera moves, so the hand cannot be seen against the water.",
-            "Film with a camera that stands still, or mark a place fixed to the pool.",
-        )
-    metre = plane.m_per_px if plane.has_scale else 1.0
-    end = "exit" if frame == "water" else "next_entry"
-    out = []
-    for side in "lr":
-        points = points_of(shot, marks, plane, (f"fingertip_{side}", f"shoulder_{side}"))
-        if not points.marked(*points.names):
-            continue
-        if frame == "water":
-            points = replace(points, level=plane.pool(points.xy, points.frames[:, None]))
-        level = smooth(points).at
-        tip = level[:, 0] if frame == "water" else level[:, 0] - level[:, 1]
-        clock = clock_of(shot)
-        for stroke in (s for s in strokes if s.side == side):
-            found = [stroke.moment(n) for n in ("entry", end)]
-            ends = [float(np.interp(m.frame, np.arange(len(clock)), clock)) for m in found if isinstance(m, Moment)]
-            if len(ends) == 2:
-                first, last = np.searchsorted(points.clock, ends)
-                rows = np.arange(first, min(last + 1, len(points.clock)))
-                rows = rows[np.isfinite(tip[rows]).all(-1)]
-                if len(rows) > _LEAST_SHARE * (ends[1] - ends[0]) / points.step:
-                    own = tip - ([tip[rows[0], 0], 0.0] if frame == "water" else [0.0, 0.0])
-                    out.append(HandPath(side, own[rows] * metre, _moments(stroke, points, own * metre)))
-    return tuple(out)
-
-
-def _moments(stroke: Stroke, points: Points, tip: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
-    """Where the hand was at each moment of a stroke; the start is against the water where that is known."""
-    events = {"entry": "entry", "shoulder": "shoulder", "exit": "exit"}
-    events["start"] = "catch" if isinstance(stroke.moment("catch"), Moment) else "past_body"
-    out = {}
-    for name, event in events.items():
-        moment = stroke.moment(event)
-        if isinstance(moment, Moment) and len(points.frames):
-            near = int(np.argmin(np.abs(points.frames - moment.frame)))
-            if abs(points.frames[near] - moment.frame) <= 1:
-                out[name] = tip[near]
-    return out
-
-
-def hand_path(paths: Sequence[HandPath], frame: str = "body", unit: str = "m") -> Block:
+def hand_path(paths: Sequence[HandPath] | Unread, frame: str = "body", unit: str = "m") -> Block:
     """The way of the hand from the side.
 
     Parameters
     ----------
-    paths : sequence of HandPath
+    paths : sequence of HandPath, or why there are none
         Against the shoulder, or against a place on still water.
     frame : str
         ``body``: as the swimmer feels it; ``water``: through still water, for coaches.
@@ -287,7 +172,7 @@ def hand_path(paths: Sequence[HandPath], frame: str = "body", unit: str = "m") -
         ``m``; anything else is drawn without a scale.
     """
     rows = []
-    for path in paths:
+    for path in () if isinstance(paths, Unread) else paths:
         xz = np.asarray(path.xz, float)
         xz = xz[np.isfinite(xz).all(-1)]
         if len(xz) > 1:
@@ -299,7 +184,12 @@ def hand_path(paths: Sequence[HandPath], frame: str = "body", unit: str = "m") -
             )
     title = "The way of the hand past the body" if frame == "body" else "The way of the hand through still water"
     if not rows:
-        return Block("way", f"{title}: no stroke of a hand is marked.", {"title": "", "paths": []})
+        why = (
+            f"{paths.reason} {paths.remedy}"
+            if isinstance(paths, Unread)
+            else "No stroke of a hand is marked throughout."
+        )
+        return Block("way", f"{title}: {why}", {"title": "", "paths": []})
     data = {"title": title, "frame": frame, "unit": unit, "paths": rows, **_way_words(title, frame, unit, rows)}
     return Block("way", f"{title}\n{data['alt']}", data, to_png(*path_shapes(data)))
 

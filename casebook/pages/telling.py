@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Protocol
 from casebook.checkpoints.answers import near_side
 from casebook.checkpoints.finding import Finding, NotMeasured
 from casebook.pages.charts import MEAN_FROM
+from casebook.plane.propagate import Z95
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES
 
 if TYPE_CHECKING:
@@ -35,8 +36,6 @@ class Result(Protocol):
     def get(self, quantity: str, side: str, stroke_class: str = "none") -> Finding | NotMeasured: ...
 
 
-#: 95 % of a normal distribution lie within this many standard deviations.
-TWO_SIDED_95 = 1.959964
 #: Which measures say best which stroke stands for the others; else those that come first.
 LEADING = {"catch": ("hand_ahead_pct", "elbow_height_pct", "elbow_angle_45_deg", "elbow_angle_under_deg")}
 #: Checkpoints that speak of an arm; the others speak of a side.
@@ -131,7 +130,7 @@ def without_frames(words: str) -> str:
 def stroke_half(finding: Finding, k: int) -> float:
     """Half the 95 % interval of one stroke's own value: its independent and its common error together."""
     stroke = finding.strokes[k]
-    return TWO_SIDED_95 * float(stroke.sigma**2 + stroke.common**2) ** 0.5
+    return Z95 * float(stroke.sigma**2 + stroke.common**2) ** 0.5
 
 
 def who(finding: Finding) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from casebook.marks.marks import Origin
+from casebook.plane.propagate import track_covariance
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -19,9 +20,6 @@ if TYPE_CHECKING:
 ARM_POINTS = ("shoulder", "elbow", "wrist", "fingertip", "knuckle", "hip")
 SHOULDER, ELBOW, WRIST, FINGERTIP, KNUCKLE, HIP = range(6)
 NEEDED = 4
-#: How long the error of a mark that was not placed by hand stays alike along its track: its correlation falls to 1/e in
-#: this time. own judgement, no source [s]
-TRACK_MEMORY_S = 0.25
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,8 +78,7 @@ def arm_of(shot: Shot, marks: Marks, side: str) -> Arm:
     own = marks.pick([f"{name}_{side}" for name in ARM_POINTS], inside)
     used = np.isfinite(own.xy[:, :NEEDED]).all(-1).any(-1)
     frames = own.frames[used]
-    real = shot.times
-    clock = real if np.isfinite(real[shot.start : shot.stop]).all() else np.asarray(shot.clip.times, float)
+    real, clock = shot.times, clock_of(shot)
     steps = np.diff(clock[shot.start : shot.stop])
     return Arm(
         side,
@@ -95,23 +92,26 @@ def arm_of(shot: Shot, marks: Marks, side: str) -> Arm:
     )
 
 
+def clock_of(shot: Shot) -> NDArray[np.float64]:
+    """What runs evenly along a track: real time of every frame of the clip, or the file's own where that is not known.
+
+    (N,) [s]
+    """
+    real = shot.times
+    return real if np.isfinite(real[shot.start : shot.stop]).all() else np.asarray(shot.clip.times, float)
+
+
 def covariance(arm: Arm) -> NDArray[np.float64]:
     """Covariance of an arm's marks among frames, per point and alike for x and y.
 
-    Hand marks err independently; the others keep their error for a while along the track, with a correlation of
-    exp(-|dt| / TRACK_MEMORY_S).
+    By ``plane.propagate.track_covariance``: hand marks err independently, others keep their error along the track.
 
     Returns
     -------
     (6, K, K) float array [px^2]
         Zero for points that are not marked.
     """
-    sigma = np.nan_to_num(_sigma(arm)).T
-    lag = np.abs(arm.clock[:, None] - arm.clock[None, :])
-    along = np.exp(-lag / TRACK_MEMORY_S)
-    drawn = ~arm.by_hand.T
-    shared = np.where(drawn[:, :, None] & drawn[:, None, :], along, np.eye(len(arm.frames)))
-    return np.asarray(sigma[:, :, None] * sigma[:, None, :] * shared)
+    return track_covariance(_sigma(arm), arm.by_hand, arm.clock)
 
 
 def _sigma(arm: Arm) -> NDArray[np.float64]:

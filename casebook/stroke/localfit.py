@@ -80,3 +80,80 @@ def fit_at(
     known = np.isfinite(samples).all((-1, -2))
     weights = weights_at(at, clock, np.asarray(known), reach, degree)
     return np.einsum("...jk,kpc->...jpc", weights, np.where(known[:, None, None], samples, 0.0))
+
+
+#: Steps between frames that differ by less than this share of the usual one count as even.
+EVEN = 1e-3
+#: Frames fitted at a time where each needs weights of its own.
+BLOCK = 4096
+
+
+def fit_track(clock: NDArray[np.float64], xy: ArrayLike, reach: float, degree: int = 2) -> NDArray[np.float64]:
+    """``fit_at`` at every sample of a track, however long.
+
+    Where a stretch of frames is even and none is missing all weights are alike, and one product serves for all of it.
+
+    Parameters
+    ----------
+    clock : (K,) float array, increasing [s]
+    xy : (K, P, 2) float array
+        Samples; a frame with any NaN is left out.
+    reach, degree
+        As in ``weights_at``. [s]
+
+    Returns
+    -------
+    (K, 3, P, 2) float array
+        NaN where too few frames count, or where the frame itself is left out.
+    """
+    samples = np.asarray(xy, float)
+    known = np.asarray(np.isfinite(samples).all((-1, -2)))
+    flat = np.where(known[:, None], samples.reshape(len(samples), int(np.prod(samples.shape[1:]))), 0.0)
+    out = np.full((len(samples), 3, flat.shape[1]), np.nan)
+    first, last = np.searchsorted(clock, clock - reach, "right"), np.searchsorted(clock, clock + reach, "left")
+    # A window's width in the usual step decides which frames may share one set of weights.
+    steps = np.diff(clock)
+    usual = float(np.median(steps)) if len(steps) else reach
+    half = int(np.ceil(reach / usual - EVEN)) - 1
+    sound = np.concatenate([[0], np.cumsum(~known)])
+    uneven = np.concatenate([[0], np.cumsum(np.abs(steps - usual) > EVEN * usual)])
+    rows = np.arange(len(samples))
+    alike = (first == rows - half) & (last == rows + half + 1)
+    alike &= (sound[last] == sound[first]) & (uneven[np.maximum(last - 1, first)] == uneven[first])
+    if alike.any() and 2 * half + 1 > degree:
+        offsets = usual * np.arange(-half, half + 1, dtype=float)
+        weights = weights_at(0.0, offsets, np.ones(len(offsets), bool), reach, degree)
+        windows = np.lib.stride_tricks.sliding_window_view(flat, 2 * half + 1, 0)
+        out[alike] = np.swapaxes(windows[rows[alike] - half] @ weights.T, -1, -2)
+    for rest in _blocks(np.flatnonzero(known & ~alike)):
+        out[rest] = _fit_each(clock, known, flat, rest, first[rest], last[rest], reach, degree)
+    return out.reshape(len(samples), 3, *samples.shape[1:])
+
+
+def _blocks(rows: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    return [rows[i : i + BLOCK] for i in range(0, len(rows), BLOCK)]
+
+
+def _fit_each(
+    clock: NDArray[np.float64],
+    known: NDArray[np.bool_],
+    flat: NDArray[np.float64],
+    rows: NDArray[np.int64],
+    first: NDArray[np.int64],
+    last: NDArray[np.int64],
+    reach: float,
+    degree: int,
+) -> NDArray[np.float64]:
+    """Fits (R, 3, C) at some rows, each with its own neighbours ``first`` to ``last``."""
+    near = first[:, None] + np.arange(int((last - first).max(initial=1)))
+    inside = near < last[:, None]
+    near = np.minimum(near, len(clock) - 1)
+    u = (clock[near] - clock[rows, None]) / reach
+    counts = inside & known[near]
+    kernel = np.where(counts, 1 - u * u, 0.0)
+    powers = u[..., None] ** np.arange(degree + 1)
+    right = np.swapaxes(powers * kernel[..., None], -1, -2)
+    enough = (counts.sum(-1) > degree)[:, None, None]
+    normal = np.where(enough, right @ powers, np.eye(degree + 1))
+    fit = np.linalg.solve(normal, right @ flat[near])[:, :3] / reach ** np.arange(3)[:, None]
+    return np.asarray(np.where(enough, fit, np.nan))

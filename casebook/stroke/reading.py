@@ -15,7 +15,7 @@ import numpy as np
 
 from casebook.plane.geometry import inclination_deg, inclination_sigma_deg
 from casebook.stroke.arm import ELBOW, FINGERTIP, HIP, KNUCKLE, NEEDED, SHOULDER, WRIST, Arm
-from casebook.stroke.localfit import fit_at, half_width, weights_at
+from casebook.stroke.localfit import fit_at, fit_track, half_width, weights_at
 from casebook.stroke.search import first_crossing
 
 if TYPE_CHECKING:
@@ -36,8 +36,6 @@ BEYOND_DEG, BEYOND_UNDER_DEG = 6.0, 2.0
 HOLD_S = 0.05
 #: A parabola is trusted through this many frames or more.
 LEAST_FRAMES = 4
-#: Frames fitted at a time.
-BLOCK = 64
 _LIMBS = ((SHOULDER, ELBOW), (ELBOW, WRIST), (WRIST, FINGERTIP), (WRIST, KNUCKLE), (SHOULDER, HIP))
 
 
@@ -65,18 +63,11 @@ def motion(arm: Arm, level: Array) -> Array:
     (K, 3, 4, 2) float array
         NaN where a frame lacks a point or has too few marked neighbours, as key stills do.
     """
-    complete = arm.complete
-    reach = half_width(arm.step)
-    out = np.full((len(complete), 3, NEEDED, 2), np.nan)
-    # In blocks, for a track of many minutes would otherwise weigh every frame against every other.
-    for start in range(0, len(complete), BLOCK):
-        rows = np.arange(start, min(start + BLOCK, len(complete)))
-        first, last = np.searchsorted(arm.clock, [arm.clock[rows[0]] - reach, arm.clock[rows[-1]] + reach])
-        near = (np.abs(arm.clock[rows, None] - arm.clock[first:last]) < reach) & complete[first:last]
-        known = rows[complete[rows] & (near.sum(1) >= LEAST_FRAMES)]
-        if len(known):
-            out[known] = fit_at(arm.clock[known], arm.clock[first:last], level[first:last, :NEEDED], reach)
-    return out
+    reach, clock = half_width(arm.step), arm.clock
+    marked = np.concatenate([[0], np.cumsum(arm.complete)])
+    first, last = np.searchsorted(clock, clock - reach, "right"), np.searchsorted(clock, clock + reach, "left")
+    enough = arm.complete & (marked[last] - marked[first] >= LEAST_FRAMES)
+    return np.where(enough[:, None, None, None], fit_track(clock, level[:, :NEEDED], reach), np.nan)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -5,31 +5,12 @@ A rule gives a signal per sample whose sign is the state; the search finds the c
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
-
-
-@dataclass(frozen=True, slots=True)
-class Event:
-    """Something that happened at an instant.
-
-    ``frame`` is fractional, between the two frames that enclose the change; ``time_s`` is real time from the clip's
-    first frame (NaN where the slow motion is not known); ``uncertainty_s`` never falls below half a frame. ``by_coach``
-    tells an event the coach set from one that was found.
-    """
-
-    name: str
-    side: str
-    stroke: int
-    frame: float
-    time_s: float
-    uncertainty_s: float
-    by_coach: bool = False
 
 
 def first_crossing(signal: ArrayLike, hold: int = 1) -> NDArray[np.float64]:
@@ -76,28 +57,34 @@ def first_crossing(signal: ArrayLike, hold: int = 1) -> NDArray[np.float64]:
     return np.where(change.any(-1), place, np.nan)
 
 
-def last_crossing(signal: ArrayLike) -> float:
-    """Where a signal turns for the last time from below zero to zero or above. Fractional sample number.
+def last_crossing(signal: ArrayLike) -> NDArray[np.float64]:
+    """Where a signal (..., N) turns for the last time from below zero to zero or above. (...,) sample numbers, or NaN.
 
-    >>> last_crossing([-1.0, 1.0, -1.0, -1.0, 3.0, 3.0])
+    >>> float(last_crossing([-1.0, 1.0, -1.0, -1.0, 3.0, 3.0]))
     3.25
     """
     values = np.asarray(signal, float)
-    below = np.flatnonzero(values < 0)
-    if not len(below) or below[-1] == len(values) - 1:
-        return float("nan")
-    start = int(below[-1])
-    return start + float(first_crossing(values[start:]))
+    n = values.shape[-1]
+    if n < 2:
+        return np.full(values.shape[:-1], np.nan)
+    below = values < 0
+    last = np.minimum(n - 1 - np.argmax(below[..., ::-1], -1), n - 2)[..., None]
+    before, after = (np.take_along_axis(values, last + k, -1)[..., 0] for k in (0, 1))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        place = last[..., 0] - before / (after - before)
+    return np.where((before < 0) & (after >= 0), place, np.nan)
 
 
-def half_frame(times: ArrayLike, index: float) -> float:
-    """Half the time between the two frames around a fractional frame index: the least any instant is unsure. [s]
+def crossings(signal: ArrayLike, hold: int = 1) -> NDArray[np.float64]:
+    """Every place where a signal (N,) turns from below zero to zero or above and stays there. (C,) sample numbers
 
-    >>> half_frame([0.0, 0.5, 1.5], 1.5)
-    0.5
+    >>> crossings([-1.0, 1.0, -1.0, -1.0, 3.0, 3.0]).tolist()
+    [0.5, 3.25]
     """
-    t = np.asarray(times, float)
-    if len(t) < 2 or not np.isfinite(index):
-        return float("nan")
-    low = int(np.clip(np.floor(index), 0, len(t) - 2))
-    return float(t[low + 1] - t[low]) / 2
+    values = np.asarray(signal, float)
+    if len(values) < 2:
+        return np.empty(0)
+    on = np.concatenate([values >= 0, np.zeros(hold, bool)])
+    stays = np.logical_and.reduce([on[1 + ahead : len(values) + ahead] for ahead in range(hold)])
+    first = np.flatnonzero((values[:-1] < 0) & stays)
+    return np.asarray(first - values[first] / (values[first + 1] - values[first]))

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from casebook.stroke.arm import FINGERTIP, NEEDED, SHOULDER, WRIST, Arm
+from casebook.stroke.classes import class_of_each
 from casebook.stroke.reading import Plan, forearm, motion, plan
 from casebook.stroke.search import first_crossing
 
@@ -98,7 +99,8 @@ def set_ups(shot: Shot, arm: Arm, plane: Plane, events: Sequence[EventMark] = ()
             dense = _dense(arm, kept)
             begins = float(arm.clock[reach])
             found.append(SetUp(0, arm.side, "none", arm.part(kept), level[kept], moving[kept], begins, dense))
-    classes = _classes(found, arm.side, events)
+    spans = [(float(s.arm.frames[0]), float(s.arm.frames[-1])) for s in found]
+    classes = class_of_each(spans, arm.step, arm.side, events)
     return tuple(replace(s, number=i, stroke_class=c) for i, (s, c) in enumerate(zip(found, classes, strict=True), 1))
 
 
@@ -152,17 +154,3 @@ def _dense(arm: Arm, rows: NDArray[np.int64]) -> bool:
     if len(rows) < 5:
         return False
     return bool(np.median(np.diff(arm.clock[rows])) <= TRACK_STEP * arm.step * 1.01)
-
-
-def _classes(found: Sequence[SetUp], side: str, events: Sequence[EventMark]) -> list[str]:
-    """The class of each stroke: that of the mark inside it, or nearer to it than to any other stroke of the arm."""
-    classes = ["none"] * len(found)
-    spans = [(s.arm.frames[0], s.arm.frames[-1]) for s in found]
-    for event in events:
-        if event.event != "stroke_class" or event.side not in ("", side) or not found:
-            continue
-        off = [max(a - event.frame, event.frame - b, 0) for a, b in spans]
-        nearest = int(np.argmin(off))
-        if off[nearest] * found[nearest].arm.step <= LONGEST_GAP_S:
-            classes[nearest] = event.value
-    return classes

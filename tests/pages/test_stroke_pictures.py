@@ -19,20 +19,13 @@ from casebook.pages.layout import LAYOUTS, Place
 from casebook.pages.palette import DARK, LIGHT, rgb
 from casebook.pages.path_chart import MOMENTS, path_shapes
 from casebook.pages.phase_chart import PHASES, phase_shapes, together
-from casebook.pages.show_stroke import (
-    CycleGroup,
-    HandPath,
-    PhaseRow,
-    cycle_groups,
-    hand_path,
-    leg_timing,
-    mean_cycle,
-    phase_strip,
-)
+from casebook.pages.show_stroke import hand_path, leg_timing, mean_cycle, phase_strip
 from casebook.pages.stroke_layout import STROKE_LAYOUTS
+from casebook.pages.stroke_records import CycleGroup, HandPath, PhaseRow, cycle_groups
 from casebook.pages.timing_chart import timing_shapes
 from casebook.stroke.circular import directions
 from casebook.stroke.kick_timing import Meeting
+from casebook.stroke.points import Unread
 
 NAN = float("nan")
 #: The worked example of the arms' index, made by hand: backward from 0.36, shoulder plane at 0.60, out at 0.88, in
@@ -285,6 +278,7 @@ NOTHING: dict[str, Block] = {
     "cycle": mean_cycle([], "Roll of the shoulders", "°"),
     "timing": leg_timing([]),
     "way": hand_path([HandPath("r", np.full((5, 2), NAN))]),
+    "way ": hand_path(Unread("The camera moves.", "Film from a stand.")),
 }
 
 
@@ -307,7 +301,7 @@ def test_every_picture_is_laid_out_with_its_alternative_text(kind):
 def test_nothing_to_show_is_a_sentence_and_no_picture(kind):
     block = NOTHING[kind]
     assert block.picture is None and block.words.endswith(".")
-    assert LAYOUTS[kind](block.data, Place(3, SimpleNamespace())) == ""
+    assert LAYOUTS[kind.strip()](block.data, Place(3, SimpleNamespace())) == ""
 
 
 @pytest.mark.parametrize("kind", STROKE_LAYOUTS)

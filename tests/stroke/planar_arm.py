@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 
 from casebook.clip.shot import Shot, Swim
 from casebook.marks.marks import Marks, Origin
+from casebook.plane.optics import Optics
 from casebook.plane.plane import Plane
 
 NAMES = ("shoulder", "elbow", "wrist", "fingertip", "knuckle", "hip")
@@ -147,7 +148,9 @@ class Camera:
 
     def plane(self, **errors):
         scale = {} if errors.pop("no_scale", False) else {"m_per_px": 1 / self.px_per_m}
-        return Plane.given(self.sign, tilt_deg=self.tilt_deg, water_px=self.water_px, **scale, **errors)
+        # Optics without parts: this camera is known to look square and to bend nothing.
+        known = {"optics": Optics(()), "tilt_deg": self.tilt_deg, "water_px": self.water_px}
+        return Plane.given(self.sign, **known, **scale, **errors)
 
     def marks(self, arm, frames=None, sigma_px=2.0, noise_px=0.0, rng=None, points=NAMES, origin=Origin.hand):
         """Marks of the arm on some frames (all by default), with normal noise."""

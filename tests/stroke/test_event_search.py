@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from casebook.stroke.search import first_crossing, half_frame, last_crossing
+from casebook.stroke.moment import half_frame
+from casebook.stroke.search import first_crossing, last_crossing
 
 
 def test_the_change_is_placed_between_two_samples_by_a_straight_line():

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
-from casebook.stroke.localfit import fit_at, weights_at
+from casebook.stroke.localfit import fit_at, fit_track, weights_at
 
 
 def parabola(t):
@@ -45,3 +46,19 @@ def test_many_instants_at_once_give_what_each_gives():
     both = fit_at(at, clock, np.sin(9 * parabola(clock)), 0.1)
     for one, t in zip(both, at, strict=True):
         np.testing.assert_allclose(one, fit_at(t, clock, np.sin(9 * parabola(clock)), 0.1))
+
+
+@pytest.mark.parametrize("jitter", [0.0, 0.2])
+@pytest.mark.parametrize(("reach", "degree"), [(0.06, 2), (0.06, 3), (0.12, 3)])
+def test_a_whole_track_at_once_gives_what_each_instant_gives(jitter, reach, degree):
+    rng = np.random.default_rng(6)
+    clock = (np.arange(300) + jitter * rng.uniform(-1, 1, 300)) / 60
+    clock[200:] += 0.3
+    xy = rng.normal(0, 1, (300, 3, 2))
+    xy[50:54, 1] = np.nan
+    xy[120, 2, 0] = np.nan
+    known = np.isfinite(xy).all((1, 2))
+    whole, each = fit_track(clock, xy, reach, degree), fit_at(clock, clock, xy, reach, degree)
+    np.testing.assert_allclose(whole[known], each[known], rtol=1e-6, atol=1e-7)
+    assert np.isnan(whole[~known]).all()
+    assert fit_track(clock[:0], xy[:0], reach, degree).shape == (0, 3, 3, 2)

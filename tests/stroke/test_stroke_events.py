@@ -10,8 +10,9 @@ from scipy.optimize import brentq
 from casebook.clip.shot import Stretch
 from casebook.marks.events import EventMark
 from casebook.stroke.arm import arm_of
-from casebook.stroke.events import MOTIONS, SHAPES, NoEvent, stroke_events
-from casebook.stroke.search import Event
+from casebook.stroke.events import SHAPES, stroke_events
+from casebook.stroke.moment import Moment, NoMoment
+from casebook.stroke.onset import MOTIONS
 from casebook.stroke.setup import set_ups
 
 ARM = PlanarArm(period=1.6, first=0.5, pull=0.8)
@@ -21,7 +22,7 @@ CAMERA = Camera(seconds=3.8)
 def events(arm=ARM, camera=CAMERA, frames=None, marks=(), **noise):
     shot = camera.shot()
     stroke = set_ups(shot, arm_of(shot, camera.marks(arm, frames, **noise), "r"), camera.plane())[1]
-    return {e.name: e for e in stroke_events(shot, stroke, arm.length * camera.px_per_m, marks)}
+    return {e.event: e for e in stroke_events(shot, stroke, arm.length * camera.px_per_m, marks)}
 
 
 def moment(rate, low, high):
@@ -78,12 +79,12 @@ def test_against_the_water_needs_a_background_that_stands_still(camera, word):
 def test_no_event_is_surer_than_half_a_frame():
     for fps in (30.0, 60.0):
         for event in events(camera=with_(CAMERA, fps=fps), sigma_px=0.01).values():
-            assert event.uncertainty_s >= 0.5 / fps - 1e-12
+            assert event.sigma_s >= 0.5 / fps - 1e-12
 
 
 def test_noise_widens_the_uncertainty_of_a_motion_event():
     calm, rough = events(sigma_px=0.5)["catch"], events(sigma_px=20.0)["catch"]
-    assert rough.uncertainty_s > 2 * calm.uncertainty_s
+    assert rough.sigma_s > 2 * calm.sigma_s
 
 
 def test_what_the_coach_set_takes_the_place_of_what_would_be_found():
@@ -98,8 +99,8 @@ def test_what_the_coach_set_takes_the_place_of_what_would_be_found():
 def test_key_stills_give_shape_events_unsure_by_half_their_gap_and_no_motion_events():
     stills = CAMERA.key_stills(ARM, (0, 1))
     got = events(frames=stills)
-    assert all(isinstance(got[name], NoEvent) and "key stills" in got[name].reason for name in MOTIONS)
-    assert got["forearm_60"].uncertainty_s == pytest.approx((stills[5] - stills[4]) / 60 / 2)
+    assert all(isinstance(got[name], NoMoment) and "key stills" in got[name].reason for name in MOTIONS)
+    assert got["forearm_60"].sigma_s == pytest.approx((stills[5] - stills[4]) / 60 / 2)
     assert got["forearm_60"].time_s == pytest.approx(ARM.forearm_at(60, 1), abs=0.01)
 
 
@@ -125,4 +126,4 @@ def test_the_first_crossing_is_not_early_under_noise():
 
 def test_every_event_has_a_place_in_the_answer():
     assert list(events()) == [*MOTIONS, *SHAPES]
-    assert all(isinstance(e, Event) for e in events().values())
+    assert all(isinstance(e, Moment) for e in events().values())
