@@ -1,4 +1,4 @@
-"""The lines of one shot while a coach draws them: the still water line and a known length, each by its two ends.
+"""The lines of one shot while a coach draws them: water, lane, plumb, and a known length, each by its two ends.
 
 What is complete goes to the case at once; what is half drawn or cannot be kept waits here, and nothing of it is lost.
 """
@@ -16,12 +16,13 @@ from casebook.errors import CasebookError, MarksError
 from casebook.marks.lines import LineMark
 from casebook.marks.marks import HAND_SIGMA_PX
 from casebook.marks.scales import LengthMark
-from casebook.plane.water import fit_water
 from casebook.widgets.scene import across
 
-WATER, LENGTH = "water", "length"
+WATER, LANE, PLUMB, LENGTH = "water", "lane", "plumb", "length"
 #: The entries in the order of drawing, as a coach says them.
-LINE_WORDS: dict[str, str] = {WATER: "water line", LENGTH: "known length"}
+LINE_WORDS: dict[str, str] = {WATER: "water line", LENGTH: "known length", LANE: "lane line", PLUMB: "plumb line"}
+#: Those that run on across the whole picture.
+_ENDLESS = (WATER, LANE)
 #: Ends nearer than ten times the error of a hand's mark give neither a direction nor a length. [px]
 #: common practice, no source
 LEAST_APART_PX = 10 * HAND_SIGMA_PX
@@ -37,8 +38,8 @@ class LineDesk(Protocol):
     def lines(self) -> Sequence[LineMark]: ...
     @property
     def lengths(self) -> Sequence[LengthMark]: ...
-    def draw_water(self, frame: int, left: Point, right: Point) -> None: ...
-    def erase_water(self, frame: int) -> None: ...
+    def draw_line(self, frame: int, name: str, left: Point, right: Point) -> None: ...
+    def erase_line(self, frame: int, name: str) -> None: ...
     def draw_length(
         self,
         frame: int,
@@ -148,34 +149,36 @@ class LineSheet:
     def frames(self) -> dict[str, list[int]]:
         """The frames on which each line is kept."""
         lines, lengths = self._all
-        of = {
-            WATER: {m.frame for m in lines if m.line == WATER},
-            LENGTH: {m.frame for m in lengths},
-        }
+        of = {name: {m.frame for m in lines if m.line == name} for name in LINE_WORDS}
+        of[LENGTH] = {m.frame for m in lengths}
         return {name: sorted(frames) for name, frames in of.items()}
 
     def elsewhere(self, frame: int) -> list[LineMark]:
-        """The kept lines that are fixed on this frame: all but the water line that can be changed here."""
-        here, (lines, _) = self._kept(frame, WATER) is not None, self._all
-        return [m for m in lines if not (here and m.line == WATER)]
+        """The kept lines that are fixed on this frame: all but those of a name that can be changed here."""
+        here = {name for name in LINE_WORDS if name != LENGTH and self._kept(frame, name) is not None}
+        return [m for m in self._all[0] if m.line not in here]
 
     def drawing(self, frame: int, size: tuple[int, int]) -> Drawing:
         """The lines of one frame for a picture that stands still."""
-        water, length = (self.entry(frame, name) or Entry() for name in (WATER, LENGTH))
-        whole = across(*water.ends, size) if len(water.ends) == 2 else None
+        drawn = []
+        for name in (WATER, LANE, PLUMB):
+            entry = self.entry(frame, name) or Entry()
+            if len(entry.ends) == 2:
+                drawn.append(across(*entry.ends, size) if name in _ENDLESS else (entry.ends[0], entry.ends[1]))
+        reference, length = tuple(line for line in drawn if line), self.entry(frame, LENGTH) or Entry()
         if len(length.ends) < 2:
-            return Drawing(reference=(whole,) if whole else ())
+            return Drawing(reference=reference)
         (x0, y0), (x1, y1) = length.ends
         label = (Label(((x0 + x1) / 2, (y0 + y1) / 2), f"{length.metres} m"),) if length.metres else ()
-        return Drawing(reference=(whole,) if whole else (), measure=((length.ends[0], length.ends[1]),), labels=label)
+        return Drawing(reference=reference, measure=((length.ends[0], length.ends[1]),), labels=label)
 
     # -- within
 
     def _kept(self, frame: int, name: str) -> Kept | None:
         lines, lengths = self._all
-        if name == WATER:
-            return next((m for m in lines if m.line == WATER and m.frame == frame), None)
-        return next((m for m in lengths if m.frame == frame), None)
+        if name == LENGTH:
+            return next((m for m in lengths if m.frame == frame), None)
+        return next((m for m in lines if m.line == name and m.frame == frame), None)
 
     def _change(self, key: Key, entry: Entry) -> None:
         self._remember(key)
@@ -183,13 +186,12 @@ class LineSheet:
         if len(entry.ends) < 2:
             return
         _check_apart(key, entry.ends)
-        if (self._keep_water if key[1] == WATER else self._keep_length)(key[0], entry):
+        if self._keep_length(key[0], entry) if key[1] == LENGTH else self._keep_line(*key, entry):
             del self._waiting[key]
 
-    def _keep_water(self, frame: int, entry: Entry) -> bool:
+    def _keep_line(self, frame: int, name: str, entry: Entry) -> bool:
         left, right = entry.ends[0], entry.ends[1]
-        fit_water([LineMark(frame, WATER, *left, *right)])  # refuses a line that runs upright
-        _written(lambda: self.desk.draw_water(frame, left, right))
+        _written(lambda: self.desk.draw_line(frame, name, left, right))
         return True
 
     def _keep_length(self, frame: int, entry: Entry) -> bool:
@@ -234,14 +236,14 @@ class LineSheet:
         """Make one line of one frame as it once was, kept and waiting."""
         frame, there = key[0], self._kept(*key)
         if isinstance(kept, LineMark):
-            _written(lambda: self.desk.draw_water(frame, kept.ends[:2], kept.ends[2:]))
+            _written(lambda: self.desk.draw_line(frame, kept.line, kept.ends[:2], kept.ends[2:]))
         elif isinstance(kept, LengthMark):
             numbers = (kept.length_m, 2 * kept.sigma_m, kept.what, kept.distance_ratio, kept.distance_sigma)
             _written(lambda: self.desk.draw_length(frame, kept.ends[:2], kept.ends[2:], *numbers))
         if isinstance(there, LengthMark) and not (isinstance(kept, LengthMark) and kept.what == there.what):
             _written(lambda: self.desk.erase_length(frame, there.what))
         elif isinstance(there, LineMark) and kept is None:
-            _written(lambda: self.desk.erase_water(frame))
+            _written(lambda: self.desk.erase_line(frame, there.line))
         if waiting is None:
             self._waiting.pop(key, None)
         else:

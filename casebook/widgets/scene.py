@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -106,25 +106,6 @@ def still_picture(frame: NDArray[np.uint8], drawing: Drawing, width: int) -> byt
     scale = width / picture.width
     small = picture.resize((width, max(1, round(picture.height * scale))), Image.Resampling.LANCZOS)
     return jpeg(drawn(small, drawing_data(drawing, scale=scale)))
-
-
-def elbow_off_line(side: str) -> Callable[[int, Mapping[str, Point]], Drawing]:
-    """Draws how far the elbow of one side stands off the straight line from shoulder to fingertip."""
-    names = [f"{name}_{side}" for name in ("shoulder", "elbow", "fingertip")]
-
-    def draw(_: int, marks: Mapping[str, Point]) -> Drawing:
-        if not all(name in marks for name in names):
-            return Drawing()
-        shoulder, elbow, fingertip = (marks[name] for name in names)
-        along = (fingertip[0] - shoulder[0], fingertip[1] - shoulder[1])
-        square = along[0] ** 2 + along[1] ** 2
-        if square == 0:
-            return Drawing()
-        t = ((elbow[0] - shoulder[0]) * along[0] + (elbow[1] - shoulder[1]) * along[1]) / square
-        foot = (shoulder[0] + t * along[0], shoulder[1] + t * along[1])
-        return Drawing(measure=((elbow, foot),))
-
-    return draw
 
 
 def together(*drawings: Drawing) -> Drawing:

@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import av
 import numpy as np
 import pytest
 
+from casebook.case.camera import CameraFacts
+from casebook.case.desk import Desk
 from casebook.clip.clip import Clip
+from casebook.clip.shot import Shot
 from casebook.marks.store import MarkStore
+
+# The hand-made arm of the stroke tests serves here too.
+sys.path.append(str(Path(__file__).parents[1] / "stroke"))
 
 
 @pytest.fixture(scope="session")
@@ -40,3 +49,15 @@ def heron(heron_mp4: Path) -> Iterator[Clip]:
 def store(heron: Clip, tmp_path: Path) -> Iterator[MarkStore]:
     with MarkStore(tmp_path / "heron_side.csv", heron.times, by="ab") as opened:
         yield opened
+
+
+@pytest.fixture
+def desk(heron: Clip, tmp_path: Path) -> Iterator[Desk]:
+    """The desk of a case of which no more is said than what a tool asks for."""
+    (tmp_path / "marks").mkdir()
+    case: Any = SimpleNamespace(
+        folder=tmp_path, coach="ab", alias="heron", out=tmp_path / "out", level="club", camera=lambda _: CameraFacts()
+    )
+    opened = Desk(case, Shot("heron_side", heron, "side_under", "right", 0, 30))
+    yield opened
+    opened.store.close()

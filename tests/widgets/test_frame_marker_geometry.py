@@ -9,13 +9,14 @@ from pathlib import Path
 
 import pytest
 
-SCRIPT = Path(__file__).with_name("frame_marker.test.mjs")
+SCRIPTS = sorted(Path(__file__).parent.glob("*.test.mjs"))
 
 
-def test_browser_side_geometry() -> None:
+@pytest.mark.parametrize("script", SCRIPTS, ids=lambda path: path.name.removesuffix(".test.mjs"))
+def test_browser_side_geometry(script: Path) -> None:
     node = shutil.which("node")
     if node is None:
         pytest.skip("Node is not installed (package nodejs), and it runs these checks.")
-    done = subprocess.run([node, "--test", str(SCRIPT)], capture_output=True, text=True, encoding="utf-8", timeout=60)
+    done = subprocess.run([node, "--test", str(script)], capture_output=True, text=True, encoding="utf-8", timeout=60)
     assert done.returncode == 0, done.stdout + done.stderr
     assert re.search(r"pass [1-9]", done.stdout), done.stdout

@@ -7,7 +7,7 @@ import pytest
 from casebook.checkpoints.drawing import Drawing, Label
 from casebook.marks.lines import LineMark
 from casebook.marks.marks import Origin
-from casebook.widgets.scene import across, drawn_marks, elbow_off_line, reference_lines, spoken, together
+from casebook.widgets.scene import across, drawn_marks, reference_lines, spoken, together
 
 SIZE = (200, 100)
 
@@ -65,17 +65,6 @@ def test_the_body_is_drawn_between_marks_and_lone_marks_stay() -> None:
 def test_a_span_is_a_reference_line() -> None:
     marks = {"shoulder_r": (1.0, 2.0), "fingertip_r": (8.0, 4.0)}
     assert drawn_marks(marks, [], [("shoulder_r", "fingertip_r")]).reference == (((1.0, 2.0), (8.0, 4.0)),)
-
-
-def test_the_measure_meets_the_shoulder_fingertip_line_at_a_right_angle() -> None:
-    draw = elbow_off_line("r")
-    # A line that falls 3 in 4; the elbow 10 px off it, beside the point (40, 30).
-    marks = {"shoulder_r": (0.0, 0.0), "fingertip_r": (80.0, 60.0), "elbow_r": (46.0, 22.0)}
-    ((elbow, foot),) = draw(0, marks).measure
-    assert elbow == (46.0, 22.0)
-    assert foot == pytest.approx((40.0, 30.0))
-    assert draw(0, {**marks, "fingertip_r": (0.0, 0.0)}) == Drawing(), "no line, no distance"
-    assert draw(0, {"elbow_r": (1.0, 1.0)}) == Drawing()
 
 
 def test_drawings_add_up_kind_by_kind() -> None:

@@ -1,6 +1,6 @@
 // Drawing: four kinds of line, the same as on the pages.
 
-const WATER = "water", LENGTH = "length";
+const WATER = "water", LENGTH = "length", LANE = "lane", PLUMB = "plumb";
 const INK = "#0b2530", WHITE = "#ffffff", WARM = "#ffb25e";
 
 function stroke(g, line, { color, width, edge, dash = [] }) {
@@ -20,17 +20,29 @@ function ring(g, [x, y], { r, fill, width = 1.5, color = INK }) {
   g.strokeStyle = color; g.lineWidth = width; g.stroke();
 }
 
-function drawMark(g, at, own, chosen, weight) {
-  if (chosen) {
+/** Corners about a place for each kind of mark that the coach has not accepted: a tracked one stands on its point. */
+const CORNERS = {
+  tracked: [[0, -1.35], [1.35, 0], [0, 1.35], [-1.35, 0]],
+  drafted: [[-1, -1], [1, -1], [1, 1], [-1, 1]],
+};
+
+/** A coach's own mark is a full disc; a tracked one an open lozenge, a drafted one an open square. */
+function drawMark(g, at, how, chosen, weight) {
+  const corners = CORNERS[how], r = (chosen ? 8.5 : 4) * weight;
+  if (corners) {
+    g.beginPath();
+    for (const [x, y] of corners) g.lineTo(at[0] + r * x, at[1] + r * y);
+    g.closePath();
+    g.lineJoin = "miter";
+    for (const [color, width] of [[INK, 4.2], [WHITE, 1.9]]) {
+      g.strokeStyle = color; g.lineWidth = width * weight; g.stroke();
+    }
+  } else if (chosen) {
     // An open ring: the joint itself stays in sight while it is being placed.
     ring(g, at, { r: 9 * weight, color: INK, width: 4.5 * weight });
     ring(g, at, { r: 9 * weight, color: WHITE, width: 2.2 * weight });
-    ring(g, at, { r: 1.6 * weight, fill: WHITE, width: 1 });
-  } else if (own) ring(g, at, { r: 4 * weight, fill: WHITE });
-  else {
-    ring(g, at, { r: 4 * weight, color: INK, width: 4 * weight });
-    ring(g, at, { r: 4 * weight, color: WHITE, width: 1.8 * weight });
-  }
+  } else ring(g, at, { r: 4 * weight, fill: WHITE });
+  if (chosen) ring(g, at, { r: 1.6 * weight, fill: WHITE, width: 1 });
 }
 
 /** Where the chosen point lies on the marked frames around: full dots before, open ones after, fading away. */
@@ -45,7 +57,9 @@ function drawTrail(g, trail, weight) {
 
 function drawLabel(g, [x, y], text, box, weight) {
   g.font = `600 ${15 * weight}px "Source Sans 3","Noto Sans",system-ui,sans-serif`;
-  g.textAlign = x > box.width * 0.6 ? "end" : "start";
+  const isLeft = x > box.width * 0.6;
+  g.textAlign = isLeft ? "end" : "start";
+  x += (isLeft ? -9 : 9) * weight;
   g.lineJoin = "round"; g.lineWidth = 4 * weight; g.strokeStyle = INK; g.strokeText(text, x, y);
   g.fillStyle = WHITE; g.fillText(text, x, y);
 }
@@ -56,26 +70,33 @@ function drawLength(g, [a, b], metres, box, k) {
   const [x, y] = [(b[1] - a[1]) * half, (a[0] - b[0]) * half];
   stroke(g, [a, b], how);
   for (const [px, py] of [a, b]) stroke(g, [[px - x, py - y], [px + x, py + y]], how);
-  if (metres) drawLabel(g, [(a[0] + b[0]) / 2 + 8 * k, (a[1] + b[1]) / 2 - 10 * k], `${metres} m`, box, k);
+  if (metres) drawLabel(g, [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2 - 10 * k], `${metres} m`, box, k);
 }
 
 /** All that is drawn over one frame: reference lines first, then the body, the measure, the marks, the value. */
 function drawOver(g, box, view, { marks, origins, skeleton, spans, extras, chosen, lines, end, size, trail }) {
   const at = (xy) => toBox(xy, view);
-  const pairs = (list) => list.filter(([a, b]) => marks[a] && marks[b]).map(([a, b]) => [at(marks[a]), at(marks[b])]);
+  const both = (list) => list.filter(([a, b]) => marks[a] && marks[b]);
+  const pairs = (list) => both(list).map(([a, b]) => [at(marks[a]), at(marks[b])]);
   const k = Math.max(1, Math.min(1.7, box.width / 800)); // heavier on a large screen, which is seen from afar
   g.clearRect(0, 0, box.width, box.height);
   const ends = (name) => lines[name]?.ends ?? [], water = ends(WATER).length === 2 && edgeToEdge(...ends(WATER), size);
-  const dashed = [...extras.reference, ...(water ? [water] : [])];
+  const lane = ends(LANE).length === 2 && edgeToEdge(...ends(LANE), size);
+  const plumb = ends(PLUMB).length === 2 && ends(PLUMB);
+  const dashed = [...extras.reference, ...[water, lane, plumb].filter(Boolean)];
   for (const line of [...dashed.map((l) => l.map(at)), ...pairs(spans)])
     stroke(g, line, { color: WHITE, width: 1.8 * k, edge: 1.8, dash: [7 * k, 5 * k] });
   drawTrail(g, trail.map((dot) => ({ ...dot, xy: at(dot.xy) })), k);
-  for (const line of pairs(skeleton)) stroke(g, line, { color: WHITE, width: 2.8 * k, edge: 2 });
+  // Limbs that the coach has not accepted are drawn thin.
+  for (const [a, b] of both(skeleton)) {
+    const width = OWN.has(origins[a]) && OWN.has(origins[b]) ? 2.8 : 1.3;
+    stroke(g, [at(marks[a]), at(marks[b])], { color: WHITE, width: width * k, edge: 2 });
+  }
   for (const line of extras.measure) stroke(g, line.map(at), { color: WARM, width: 3 * k, edge: 2 });
   for (const [name, xy] of Object.entries(marks))
-    if (name !== chosen) drawMark(g, at(xy), ["hand", "confirmed"].includes(origins[name]), false, k);
+    if (name !== chosen) drawMark(g, at(xy), origins[name], false, k);
   if (ends(LENGTH).length === 2) drawLength(g, ends(LENGTH).map(at), lines[LENGTH].metres, box, k);
-  if (marks[chosen]) drawMark(g, at(marks[chosen]), true, true, k);
-  ends(chosen).forEach((xy, i) => drawMark(g, at(xy), true, i === end, k));
+  if (marks[chosen]) drawMark(g, at(marks[chosen]), origins[chosen], true, k);
+  ends(chosen).forEach((xy, i) => drawMark(g, at(xy), "hand", i === end, k));
   for (const [x, y, text] of extras.labels) drawLabel(g, at([x, y]), text, box, k);
 }

@@ -7,23 +7,40 @@ function make(tag, attributes = {}, ...children) {
   return node;
 }
 
+/** The keys by what they are for; `paired` ones only where both sides of the body are marked. */
 const KEYS = [
-  ["← →", "one frame"], ["Shift ← →", "ten frames"],
-  ["Page Up, Page Down", "marked frame before, after; of a line while one is chosen"],
-  ["Home, End", "first, last frame"], ["↑ ↓", "choose the point or line"],
-  ["Enter", "set the chosen point, or an end of the line"], ["E", "the line's other end"],
-  ["Alt or Ctrl with arrows", "shift it a quarter pixel; with Shift, five pixels"], ["Delete", "erase it"],
-  ["H", "cannot be seen"], ["Ctrl Z, Ctrl Shift Z", "undo, redo points; lines while one is chosen"],
-  ["+ − or wheel", "closer, wider"], ["C", "centre the chosen point"], ["0", "whole picture"],
-  ["M", "magnifier on, off"], ["W", "clear water on, off"], ["F", "light as filmed"],
-  ["Space", "play, stop"], ["1, 2, 4, 8", "at full, half, quarter, eighth speed"],
+  ["Frames", [
+    ["← →", "one frame; with Shift ten"], ["Home, End", "first, last frame"],
+    ["Page Up, Page Down", "marked frame before, after; of what is chosen"],
+    ["Shift Page Up, Page Down", "moment before, after"], ["K, Shift K", "next, last proposed still"],
+    ["Space", "play, stop"], ["1, 2, 4, 8", "at full, half, quarter, eighth speed"],
+  ]],
+  ["Points and lines", [
+    ["↑ ↓", "choose the point, line or moment"], ["Enter", "set it here; of a line, an end"],
+    ["Alt or Ctrl with arrows", "shift it a quarter pixel; with Shift, five pixels"],
+    ["E", "the line's other end"], ["Delete", "erase it"], ["H", "cannot be seen"],
+    ["Ctrl Z, Ctrl Shift Z", "undo, redo: points, lines or moments, as chosen"],
+  ]],
+  ["Moments and readings", [
+    ["T, Shift T", "next, last moment; Enter sets it on this frame"], ["O", "the other arm's moments"],
+    ["R, Shift R", "read off the frame: next, last"], ["Q", "take the chosen point for the angle"],
+  ]],
+  ["A stretch of frames", [
+    ["B, N, Escape", "begins here, ends here, as by itself"], ["P", "for one point, for all"],
+    ["G", "go along: follow between your marks"], ["D", "draft with the pose model"],
+    ["A, Shift A", "accept here, over the stretch"], ["Shift Delete", "discard what you have not accepted"],
+  ]],
+  ["Looking", [
+    ["+ − or wheel", "closer, wider"], ["C, 0", "centre the chosen point, whole picture"],
+    ["M, W, F", "magnifier, clear water, light as filmed"], ["?", "these keys"],
+  ]],
 ];
-const SWAP_KEY = ["S", "swap left and right on this frame"];
+const SWAP_KEY = ["S, Shift S", "swap left and right here, over the stretch"];
 
 const ACTIONS = {
   earlier: "marked before", later: "marked after", erase: "erase point", hide: "cannot be seen",
   undo: "undo", redo: "redo", closer: "closer", wider: "wider", whole: "whole picture", magnify: "magnifier",
-  swap: "swap sides", filmed: "as filmed", play: "play",
+  swap: "swap sides", filmed: "as filmed", play: "play", offer: "proposed still",
 };
 const GROUPS = [["earlier", "later"], ["erase", "hide"], ["undo", "redo"], ["closer", "wider", "whole", "magnify"]];
 const STEPS = [["-10", "10 back"], ["-1", "1 back"], ["1", "1 on"], ["10", "10 on"]];
@@ -34,8 +51,7 @@ const FIELDS = [
 
 /** The lines of the shot below the points, and what has to be said of the known length. */
 function buildLines(ui, lines, id) {
-  const heading = make("p", { class: "cb-heading", id: `lines-${id}`, text: "Lines of this shot" });
-  const group = make("div", { role: "radiogroup", "aria-labelledby": `lines-${id}` });
+  const group = make("div", { role: "radiogroup", "aria-label": "Lines of this shot" });
   for (const [name, text] of Object.entries(lines)) {
     ui.radios[name] = make("button", { type: "button", role: "radio", "data-line": name, text, tabindex: "-1" });
     group.append(ui.radios[name]);
@@ -49,7 +65,7 @@ function buildLines(ui, lines, id) {
     ui.words.append(make("label", {}, make("span", { text }), ui.fields[name]));
   }
   ui.where = make("p", { class: "cb-where", "aria-hidden": "true" }); // each radio's own name says it too
-  ui.side.append(heading, group, ui.words, ui.where);
+  sidePart(ui, "lines", "Lines of this shot", id, group, ui.words, ui.where);
 }
 
 /** A button that unfolds a panel, which stands below all buttons so that none of them moves. */
@@ -108,9 +124,10 @@ function build(el, names, points, lines, id, isPaired) {
     now: make("output", { class: "cb-now", "aria-live": "polite", "aria-atomic": "true" }),
     live: make("output", { class: "cb-live", "aria-label": "Value on this frame" }),
     trouble: make("p", { class: "cb-trouble", role: "alert", hidden: "" }),
-    keys: make("dl"),
+    keys: make("div", { class: "cb-keys" }),
+    stretch: make("div", { class: "cb-line cb-stretch", role: "group", "aria-label": "Stretch of frames", hidden: "" }),
     status: make("output", { class: "cb-status", role: "status", "aria-live": "polite" }),
-    radios: {}, fields: {}, lights: {},
+    radios: {}, fields: {}, lights: {}, parts: {},
   };
   ui.inset = buildInset(ui);
   ui.side = make("div", { class: "cb-side" }, ui.list);
@@ -127,13 +144,19 @@ function build(el, names, points, lines, id, isPaired) {
     ui.radios[p] = make("button", { type: "button", role: "radio", "data-point": p, text: names[p], tabindex: "-1" });
     ui.list.append(ui.radios[p]);
   }
-  for (const [key, meaning] of isPaired ? [...KEYS, SWAP_KEY] : KEYS)
-    ui.keys.append(make("div", {}, make("dt", { text: key }), make("dd", { text: meaning })));
+  for (const [heading, keys] of KEYS) {
+    const all = isPaired && heading.startsWith("A stretch") ? [...keys, SWAP_KEY] : keys;
+    ui.keys.append(make("section", {}, make("p", { text: heading }), make("dl", {}, ...all.map(([key, meaning]) =>
+      make("div", {}, make("dt", { text: key }), make("dd", { text: meaning }))))));
+  }
   const steps = STEPS.map(([by, text]) => button(`step:${by}`, text));
   const groups = GROUPS.map((group) => make("span", { class: "cb-group" }, ...group.map((n) => button(n, ACTIONS[n]))));
   [ui.erase, ui.hide] = groups[1].children;
   ui.magnify = groups[3].lastElementChild;
   if (isPaired) groups[1].append(button("swap", ACTIONS.swap));
+  ui.offer = button("offer", ACTIONS.offer);
+  groups[0].append(ui.offer);
+  ui.keysName = fold("keys", ui.keys, id);
   el.classList.add("cb-marker");
   el.append(make("div", { class: "cb-body" },
     make("div", { class: "cb-top" }, make("div", { class: "cb-main" }, ui.stage, ui.strip), ui.side),
@@ -141,9 +164,9 @@ function build(el, names, points, lines, id, isPaired) {
     make("div", { class: "cb-line" },
       make("span", { class: "cb-group" }, steps[0], steps[1]), ui.now,
       make("span", { class: "cb-group" }, steps[2], steps[3]), buildPlay(ui, button)),
-    ui.status, ui.trouble,
+    ui.status, ui.trouble, ui.stretch,
     make("div", { class: "cb-line cb-actions" }, ...groups,
-      make("span", { class: "cb-group" }, buildLight(ui, button, id), fold("keys", ui.keys, id))),
+      make("span", { class: "cb-group" }, buildLight(ui, button, id), ui.keysName)),
     ui.light, ui.keys));
   return ui;
 }

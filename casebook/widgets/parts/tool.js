@@ -4,8 +4,10 @@ const BARE = { reference: [], measure: [], labels: [] };
 const UNKNOWN = { marks: {}, origins: {}, hidden: [], extras: null, live: "", age: -1, lines: {}, trail: {} };
 const FINE = 0.25, COARSE = 5; // nudges [px]
 const REACH = 11, STILL = 4; // how near a mark is grabbed, how far a press may slide and still be one [screen px]
-const CHANGES = new Set(["enter", "delete", "backspace", "h", "s"]); // keys that change marks
-const ONCE = new Set([" ", "m", "w", "s"]); // keys that turn something over: held down they do it once
+const CHANGES = new Set(["enter", "delete", "backspace", "h", "s", "a"]); // keys that change marks
+const ONCE = new Set([" ", "m", "w", "s", "o", "p", "g", "d", "a", "q", "?"]); // held down they do it once
+const STOPS = new Set(["erase", "hide", "swap", "accept", "accept_over", "swap_over", "take_off"]);
+const OWN = new Set(["hand", "confirmed"]); // marks that the coach set or has accepted
 const ARROWS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
 const LARGE = 1.2e6; // picture px
 const ORIGIN = { left: 0, top: 0 };
@@ -17,9 +19,10 @@ class Tool {
     this.model = model;
     this.el = el;
     this.id = Math.random().toString(36).slice(2);
-    for (const k of ["start", "stop", "size", "points", "names", "skeleton", "spans", "times", "gaps"])
-      this[k] = model.get(k);
-    this.width = Math.min(this.size[0], model.get("shown_width"));
+    for (const k of ["start", "stop", "size", "points", "names", "skeleton", "spans"]) this[k] = model.get(k);
+    for (const k of ["times", "gaps"]) this[k] = floats(model.get(k));
+    this.width = model.get("shown_width");
+    this.book = tickBook();
     this.lineNames = model.get("line_names");
     const isPaired = this.points.some((p) => p.endsWith("_l") && this.points.includes(p.replace(/_l$/, "_r")));
     this.ui = build(el, this.names, this.points, this.lineNames, this.id, isPaired);
@@ -50,7 +53,10 @@ class Tool {
       ready: (n) => this.shelf.has(n, this.width) || this.lost.has(n),
       show: (n) => this.enter(n), ended: () => this.settle(),
     });
-    this.shelf = pictureShelf((wish) => model.send(wish), (n) => this.pictureCame(n));
+    const send = (wish) => model.send(wish), span = { start: this.start, stop: this.stop, length: model.get("reel") };
+    const { size, width } = this;
+    this.shelf = pictureShelf({ send, arrived: (n) => this.pictureCame(n), size, width, span });
+    this.around = statesAround({ send, span });
     this.actions = {
       earlier: () => this.go(besideMarked(this.marked, this.frame, -1)),
       later: () => this.go(besideMarked(this.marked, this.frame, 1)),
@@ -64,22 +70,30 @@ class Tool {
       play: () => this.playOrStop(),
     };
     if (isPaired) this.actions.swap = () => this.swap();
+    this.bench = new Workbench(this);
+    Object.assign(this.actions, this.bench.acts);
+    unfold(this.ui, "lines" in this.ui.parts ? "lines" : "rulers");
   }
 
   get state() { return this.states.get(this.frame) ?? UNKNOWN; }
   get isLine() { return this.chosen in this.lineNames; }
+  get isMoment() { return this.bench.moments.has(this.chosen); }
+  get isPoint() { return !this.isLine && !this.isMoment; }
   get line() { return this.state.lines[this.chosen] ?? { ends: [], kept: false, metres: "", give: "", what: "" }; }
   get mark() { return this.isLine ? this.line.ends[this.end] : this.state.marks[this.chosen]; }
   get marked() {
-    // Of the chosen line its own frames, else those with marks.
-    return this.isLine ? this.model.get("drawn")[this.chosen].map((n) => [n, 1]) : this.model.get("marked");
+    // Of the chosen line its own frames, the moments' while one is chosen, else those with marks.
+    if (this.isMoment) return this.bench.moments.marked;
+    return this.isLine ? this.model.get("drawn")[this.chosen].map((n) => [n, 1]) : this.book.list;
   }
   get isShown() { return this.onScreen === this.frame; }
   get isFine() {
     // The screen shows more than the travelling size holds.
     const k = window.devicePixelRatio || 1;
-    return this.size[0] > this.width && this.view.scale * this.size[0] * k > 1.02 * this.width;
+    return !this.isWholly && this.view.scale * this.size[0] * k > 1.02 * this.width;
   }
+  /** Whether the pictures that travel hold all that the source does. */
+  get isWholly() { return this.size[0] <= this.width && !this.shelf.film.isOn; }
   /** Where the magnifier looks, if it is wanted: at the mark while it is dragged or nudged, else under the pointer. */
   get spot() {
     const { grip, ui } = this;
@@ -164,7 +178,7 @@ class Tool {
     const count = `${Object.keys(s.marks).length} of ${points.length} points`;
     const { isOn, isSlow, divisor } = this.play, speed = `${SPEEDS[divisor]} speed`;
     const played = isOn && (isSlow ? `slower than ${speed}` : `playing at ${speed}`);
-    const time = this.times[frame - start].toFixed(3), what = played || (this.isLine ? this.lineWords() : count);
+    const time = this.times[frame - start].toFixed(3), what = played || this.chosenWords() || count;
     const now = `frame ${frame} at ${time} s, ${what}`;
     // While playing, frame by frame is too much to hear: only how it plays is said.
     ui.now.setAttribute("aria-live", isOn ? "off" : "polite");
@@ -177,10 +191,11 @@ class Tool {
     ui.now.dataset.shown = this.isShown;
     if (ui.now.textContent !== now) ui.now.textContent = now;
     if (ui.live.textContent !== s.live) ui.live.textContent = s.live;
-    const aim = this.isLine ? `Line to draw: ${this.lineNames[chosen]}` : `Point to mark: ${names[chosen]}`;
+    const aim = this.isPoint ? `Point to mark: ${names[chosen]}`
+      : this.isLine ? `Line to draw: ${this.lineNames[chosen]}` : `Moment to set: ${this.bench.moments.names[chosen]}`;
     ui.stage.setAttribute("aria-label", `Picture, frame ${frame}. ${aim}`);
-    ui.erase.textContent = this.isLine ? "erase line" : ACTIONS.erase;
-    ui.hide.disabled = this.isLine;
+    ui.erase.textContent = this.isLine ? "erase line" : this.isMoment ? "erase moment" : ACTIONS.erase;
+    ui.hide.disabled = !this.isPoint;
     ui.strip.setAttribute("aria-valuenow", frame);
     ui.strip.setAttribute("aria-valuetext", now);
     ui.here.style.left = `${(100 * (frame - start + 0.5)) / (stop - start)}%`;
@@ -192,9 +207,11 @@ class Tool {
       radio.dataset.how = how;
     }
     this.sayLines();
+    this.bench.say();
     const radio = ui.radios[chosen], { side } = ui, room = side.clientHeight - radio.offsetHeight;
     side.scrollTop = Math.max(radio.offsetTop - room, Math.min(radio.offsetTop, side.scrollTop));
   }
+  chosenWords() { return this.isLine ? this.lineWords() : this.isMoment ? this.bench.moments.words() : ""; }
   lineWords() {
     const { line, chosen } = this, name = this.lineNames[chosen], set = line.ends.length;
     if (set < 2) return `${name}: set its ${set ? "other" : "first"} end`;
@@ -222,9 +239,9 @@ class Tool {
       if (field !== this.el.ownerDocument.activeElement) field.value = this.line[name];
   }
   ticks() {
-    const { ui, start, stop, points } = this;
-    ui.ticks.setAttribute("viewBox", `0 0 ${stop - start} 1`);
-    ui.tick.setAttribute("d", tickPath(this.model.get("marked"), start, points.length));
+    const { ui, start, stop, points } = this, { span, list } = columns(this.book.list, start, stop);
+    ui.ticks.setAttribute("viewBox", `0 0 ${span} 1`);
+    ui.tick.setAttribute("d", tickPath(list, 0, points.length));
   }
   trouble() {
     const text = this.isUnanswered ? SILENCE : (this.lost.get(this.frame) ?? this.model.get("trouble"));
@@ -243,27 +260,28 @@ class Tool {
   supply() {
     clearTimeout(this.calm);
     this.calm = null;
+    this.around.want(this.frame, this.direction);
     if (this.play.isOn) {
-      this.shelf.want(playOrder(this.frame, this.stop).map((n) => [n, this.width]), PLAYING);
+      this.shelf.want(playOrder(this.frame, this.stop).map((n) => [n, this.width]), 1, true);
       return;
     }
     const near = fetchOrder(this.frame, this.direction, this.start, this.stop).map((n) => [n, this.width]);
-    this.shelf.want(near);
+    this.shelf.want(near, this.direction);
     this.sharpen(near);
   }
   /** The source's own pixels are fetched once the coach rests on a frame. */
   sharpen(near = fetchOrder(this.frame, this.direction, this.start, this.stop).map((n) => [n, this.width])) {
-    const { frame, shelf } = this, isThere = this.size[0] <= this.width || shelf.has(frame, 0) || this.lost.has(frame);
+    const { frame, shelf } = this, isThere = this.isWholly || shelf.has(frame, 0) || this.lost.has(frame);
     if (this.calm || isThere || !(this.isFine || this.spot)) return;
     this.calm = setTimeout(() => {
       this.calm = null;
-      shelf.want([near[0], [frame, 0], ...near.slice(1)]);
+      shelf.want([near[0], [frame, 0], ...near.slice(1)], this.direction);
     }, 120);
   }
   arrive() {
     // On a new frame the choice starts over at the first open point.
     if (this.isNewHere && this.states.has(this.frame) && !this.play.isOn) {
-      if (!this.isLine) this.chosen = this.points.find((p) => !this.isDone(p)) ?? this.chosen;
+      if (this.isPoint) this.chosen = this.points.find((p) => !this.isDone(p)) ?? this.chosen;
       this.end = 0;
       this.isNewHere = false;
     }
@@ -344,10 +362,20 @@ class Tool {
     this.settle();
     return true;
   }
-  choose(p) { this.chosen = p; if (this.isShown) this.overlay(); this.say(); }
+  choose(p) {
+    this.chosen = p;
+    if (!this.isPoint) unfold(this.ui, this.isLine ? "lines" : "moments");
+    if (this.isShown) this.overlay();
+    this.say();
+  }
   chooseBy(step) {
-    const all = [...this.points, ...Object.keys(this.lineNames)];
+    const all = [...this.points, ...Object.keys(this.lineNames), ...Object.keys(this.bench.moments.names)];
     this.choose(all[(all.indexOf(this.chosen) + step + all.length) % all.length]);
+  }
+  /** On to the next point that was drafted or tracked and not yet looked at. */
+  chooseUnseen() {
+    const done = (p) => !(p in this.state.marks) || OWN.has(this.state.origins[p]);
+    this.choose(nextOpen(this.points, this.chosen, (p) => p === this.chosen || done(p)) ?? this.chosen);
   }
   chooseNext() { this.choose(nextOpen(this.points, this.chosen, (p) => this.isDone(p)) ?? this.chosen); }
 
@@ -379,6 +407,7 @@ class Tool {
   put(point, xy) { this.send({ do: "put", ...this.move(point, xy) }); }
   /** Set the chosen point, or an end of the chosen line, and go on to what is open. */
   set(xy) {
+    if (this.isMoment) return; // a press on the picture sets no moment
     if (this.isLine) this.putEnd(endToSet(this.line.ends, xy), xy);
     else { this.put(this.chosen, xy); this.chooseNext(); }
   }
@@ -400,7 +429,10 @@ class Tool {
     this.overlay();
     this.send({ do: "words", line: LENGTH, ...words });
   }
-  step(way) { this.send(this.isLine ? { do: `${way}_line`, line: this.chosen } : { do: way }); }
+  step(way) {
+    if (this.isLine) this.send({ do: `${way}_line`, line: this.chosen });
+    else this.send({ do: this.isMoment ? `${way}_moment` : way });
+  }
   putPreview(wish) {
     if (this.preview.busy) { this.preview.next = wish; return; }
     this.preview = { busy: true, next: null };
@@ -408,7 +440,10 @@ class Tool {
   }
   drop(what) {
     if (!this.isShown) return;
-    if (this.isLine) { if (what === "erase") this.dropLine(); return; }
+    if (!this.isPoint) {
+      if (what === "erase") this.isLine ? this.dropLine() : this.bench.moments.erase();
+      return;
+    }
     const { state: s, chosen } = this, marks = { ...s.marks }, origins = { ...s.origins };
     delete marks[chosen]; delete origins[chosen];
     const hidden = s.hidden.filter((p) => p !== chosen).concat(what === "hide" ? [chosen] : []);
@@ -425,6 +460,7 @@ class Tool {
   }
   place() {
     if (!this.isShown) return;
+    if (this.isMoment) { this.bench.moments.set(); return; }
     if (this.pointer) { this.set(this.pointer); return; }
     if (this.isLine) {
       // Without a pointer the ends stand a quarter from the sides of the view, to be nudged from there.
@@ -435,7 +471,7 @@ class Tool {
     // Without a pointer: where the point was on the nearest frame, to be nudged from there; else mid-picture.
     const there = (n) => this.states.get(n)?.marks[this.chosen];
     this.isNudging = true;
-    const near = this.model.get("marked").map(([n]) => n).filter(there);
+    const near = this.book.list.map(([n]) => n).filter(there);
     near.sort((a, b) => Math.abs(a - this.frame) - Math.abs(b - this.frame));
     this.put(this.chosen, there(near[0]) ?? toPicture([this.box.width / 2, this.box.height / 2], ORIGIN, this.view));
   }
@@ -456,6 +492,8 @@ class Tool {
     if (arrow && (e.altKey || e.ctrlKey)) return () => this.nudge(arrow, e.shiftKey ? COARSE : FINE);
     if (e.altKey) return null;
     if (e.ctrlKey || e.metaKey) return { z: actions[e.shiftKey ? "redo" : "undo"], y: actions.redo }[letter];
+    const laid = this.bench.keyed(e, letter);
+    if (laid) return laid;
     if (arrow?.[0]) return () => this.go(this.frame + arrow[0] * (e.shiftKey ? 10 : 1));
     if (arrow) return () => this.chooseBy(arrow[1]);
     return {
@@ -465,6 +503,7 @@ class Tool {
       h: actions.hide, c: actions.centre, e: this.isLine ? () => this.otherEnd() : null,
       "+": actions.closer, "=": actions.closer, "-": actions.wider,
       0: actions.whole, m: actions.magnify, w: actions.water, f: actions.filmed, s: actions.swap,
+      "?": () => this.ui.keysName.click(),
       " ": e.target === this.ui.stage || e.target === this.ui.strip ? actions.play : null,
       ...(letter in SPEEDS ? { [letter]: () => this.setSpeed(Number(letter)) } : {}),
     }[letter];
@@ -476,7 +515,7 @@ class Tool {
     this.choose(this.chosen);
   }
   onKey(e) {
-    if (e.target.matches("input")) { this.onTyped(e); return; }
+    if (e.target.matches("input, select")) { this.onTyped(e); return; }
     const act = this.actionFor(e), key = e.key.toLowerCase();
     if (act) {
       e.preventDefault();
@@ -500,9 +539,10 @@ class Tool {
       panel.hidden = !panel.hidden;
       e.target.setAttribute("aria-expanded", !panel.hidden);
     } else if (name === "speed") this.setSpeed(Number(by));
-    else if (name in this.actions && !(["erase", "hide", "swap"].includes(name) && this.halted())) this.actions[name]();
-    const { point, line } = e.target.dataset ?? {};
-    if (point ?? line) { this.choose(point ?? line); this.ui.stage.focus({ preventScroll: true }); }
+    else if (name === "unfold") unfold(this.ui, by, this.ui.parts[by].body.hidden);
+    else if (name in this.actions && !(STOPS.has(name) && this.halted())) this.actions[name](by);
+    const { point, line, moment } = e.target.closest("[role=radio]")?.dataset ?? {}, choice = point ?? line ?? moment;
+    if (choice) { this.choose(choice); this.ui.stage.focus({ preventScroll: true }); }
   }
   at(e) { return toPicture([e.clientX, e.clientY], this.ui.stage.getBoundingClientRect(), this.view); }
   onPress(e) {
@@ -558,8 +598,12 @@ class Tool {
     this.look(zoomedView(this.view, at, Math.exp(-e.deltaY / 400), this.size, this.box));
   }
   onSlide(e) {
-    const r = this.ui.strip.getBoundingClientRect();
-    this.go(this.start + Math.floor(((e.clientX - r.left) / r.width) * (this.stop - this.start)));
+    const r = this.ui.strip.getBoundingClientRect(), { start, stop, bench } = this;
+    const n = start + Math.floor(((e.clientX - r.left) / r.width) * (stop - start));
+    this.go(n);
+    // With Shift a stretch is drawn along.
+    const { from } = bench.stretch, isNew = e.type === "pointerdown" || from === null;
+    if (e.shiftKey) bench.stretch.draw(isNew ? this.frame : from, this.frame);
   }
 
   // -- from Python
@@ -567,6 +611,9 @@ class Tool {
   heard(message, buffers) {
     const { kind, wish } = message;
     if (kind === "picture") this.heardPicture(message, buffers[0]);
+    else if (kind === "film") this.shelf.film.take(message, buffers[0]);
+    else if (kind === "states") this.heardStates(message);
+    else if (kind === "ticks") this.heardTicks(message, buffers?.[0]);
     else if (kind === "state") (message.preview ? this.heardPreview(message) : this.heardState(message));
     else if (kind === "refused" && wish.do === "picture") {
       this.lost.set(wish.frame, message.why);
@@ -575,10 +622,26 @@ class Tool {
     } else if (kind === "refused" && wish.view === this.id) this.preview = { busy: false, next: null };
   }
   heardPicture({ frame, width, state }, bytes) {
-    // What was changed here and not yet answered is newer than what came along with the picture.
+    this.learn(frame, state);
+    this.shelf.put(frame, width, bytes);
+  }
+  learn(frame, state) {
+    // What was changed here and not yet answered is newer than what was told unasked.
     if (!this.states.has(frame) || (this.states.get(frame).age < 0 && this.answered === this.sent))
       this.states.set(frame, state);
-    this.shelf.put(frame, width, bytes);
+  }
+  heardStates({ start, states }) {
+    states.forEach((state, i) => this.learn(start + i, state));
+    if (this.frame >= start && this.frame < start + states.length) this.arrive();
+  }
+  heardTicks({ changed }, all) {
+    all ? this.book.reset(all) : this.book.change(changed);
+    this.ticks();
+    for (const [n] of changed) {
+      if (n === this.frame) continue;
+      this.around.forget(n);
+      if (this.states.has(n)) this.states.set(n, { ...this.states.get(n), age: -1 });
+    }
   }
   heardPreview({ frame, state, view, seq }) {
     if (view !== this.id) return;
@@ -590,6 +653,7 @@ class Tool {
     if (this.preview.next) this.putPreview(this.preview.next);
   }
   heardState({ frame, state, view, seq, chosen }) {
+    if (state.age > this.age) this.bench.look();
     this.age = Math.max(this.age, state.age);
     if (view === this.id) {
       this.asking = false;
@@ -639,21 +703,24 @@ class Tool {
     const told = {
       "msg:custom": (message, buffers) => this.heard(message, buffers),
       "change:frame": () => this.go(model.get("frame")),
-      "change:marked": () => this.ticks(),
       "change:drawn": () => this.say(),
       "change:trouble": () => this.trouble(),
+      ...this.bench.told(),
     };
     for (const [event, act] of Object.entries(told)) model.on(event, act);
     const sizing = new ResizeObserver(() => this.resize());
     sizing.observe(stage);
     this.ticks();
+    this.bench.lay();
     this.trouble();
     this.sayLight();
     this.say();
+    this.model.send({ do: "ticks" });
     this.supply();
     this.ask();
     return () => {
       this.play.halt();
+      this.bench.close();
       sizing.disconnect();
       clearTimeout(this.calm);
       clearTimeout(this.silence);
