@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from casebook.case.notebooks import lay_out
+from casebook.case.notebooks import OWN_CASE, lay_out
 from casebook.case.settings import FILE, SCHEMA, add_row, read_settings, write_settings
 from casebook.clip.clip import Clip
 from casebook.errors import CaseError
@@ -21,6 +21,9 @@ COMMENTS = {
     "purpose": "analysis, sharing or teaching",
     "time_scale": "1 real time; 8 for 240 pictures a second stored as 30; 0 not known",
     "camera": "still, following or panning",
+    "pain_now": "what hurts; anything here comes before everything else",
+    "times": "100, 400 or usual pace; add sessions_a_week = 3, metres_a_week, years below if you know them",
+    "earlier_advice": "what earlier coaches said",
     "arm_length_m": "shoulder joint to middle fingertip, by tape",
     "distance_m": "from the camera to the swimmer, as well as you know it",
 }
@@ -59,7 +62,9 @@ def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any)
         "schema": SCHEMA, "alias": alias, "level": "triathlete", "events": [], "aims": "", "about": "", "coach": "",
         "minor": False,
     } | top  # fmt: skip
-    settings.setdefault("body", {"pain_now": ""})
+    settings.setdefault("body", {"pain_now": "", "stiff": ""})
+    asked = ("times", "pain_before", "treated_by", "earlier_advice", "breathing_side", "kit_owned")
+    settings.setdefault("intake", dict.fromkeys(asked, ""))
     folder.mkdir(parents=True, exist_ok=True)
     write_settings(folder, settings, COMMENTS)
     for name in ("clips", "marks", "notebooks", "out"):
@@ -67,7 +72,7 @@ def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any)
     if video is not None:
         add_clip(folder, video, answers)
     # Each notebook takes the shot that suits its checkpoint, until the coach names one.
-    lay_out(folder, {"CASE": "..", "SHOT": ""})
+    lay_out(folder, OWN_CASE)
     return folder
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from casebook.case.camera import CameraFacts, edge_marks, fixed_marks, optics_for, path_for
 from casebook.case.checklist import Checklist, checklist
+from casebook.case.observations import counted
 from casebook.case.settings import FILE, keep_row, read_settings
 from casebook.checkpoints.bands import Bands, load_bands
 from casebook.checkpoints.catch import CatchResult, measure_catch
@@ -194,7 +195,12 @@ class Desk:
             self.plane,
             bands=self.bands,
             events=self.events,
-            facts=BodyFacts(self.case.arm_length, self.case.stature, self.case.distance(self.shot.id)),
+            facts=BodyFacts(
+                self.case.arm_length,
+                self.case.stature,
+                self.case.distance(self.shot.id),
+                counted(self.case.folder, self.shot.swim.id if self.shot.swim else ""),
+            ),
         )
 
     def track(self, points: Sequence[str] | None = None) -> int:

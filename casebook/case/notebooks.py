@@ -21,6 +21,8 @@ COACH = "coach"
 PARAMETERS = "parameters"
 #: Longest a cell may take before it is stopped. [s]
 CELL_TIMEOUT_S = 600
+#: What the templates' parameters, set for the demo, become in a case of its own.
+OWN_CASE: dict[str, object] = {"CASE": "..", "SHOT": "", "STANDING": ""}
 
 
 def lay_out(folder: Path, values: dict[str, object]) -> list[Path]:
@@ -46,12 +48,10 @@ def filled(notebook: Any, values: dict[str, object]) -> Any:
 
 
 def refresh(folder: Path) -> list[Path]:
-    """Bring a case's notebooks to the current templates. Coach cells and parameter values stay word for word."""
-    changed = []
+    """Bring the notebooks to the current templates and add what is lacking; coach cells and values stay as they are."""
+    changed = lay_out(folder, OWN_CASE)
     for template in templates():
         target = folder / "notebooks" / template.name
-        if not target.exists():
-            continue
         old, new = read_notebook(target), read_notebook(template)
         merged = merged_with(new, old)
         if [c.source for c in merged.cells] != [c.source for c in old.cells]:

@@ -72,6 +72,12 @@ def write_lengths(path: Path | str, lengths: Iterable[Length]) -> None:
     )  # fmt: skip
 
 
+def counted(folder: Path | str, swim: str) -> tuple[Length, ...]:
+    """Lengths of one swim of a case, none where no table has been made."""
+    path = Path(folder) / FILE
+    return of_swim(read_lengths(path), swim) if path.is_file() else ()
+
+
 def of_swim(lengths: Sequence[Length], swim: str) -> tuple[Length, ...]:
     """Lengths of one swim, by their number."""
     return tuple(sorted((one for one in lengths if one.swim == swim), key=lambda one: one.number))

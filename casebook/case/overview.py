@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from casebook.checkpoints.advice import load_advice
 from casebook.checkpoints.answers import near_side
+from casebook.checkpoints.finding import Finding
 from casebook.checkpoints.measure import VIEWS_FOR
 from casebook.checkpoints.priority import Plan, chain, plan
 from casebook.checkpoints.seen import SeenFault, faults_in, goods_in
@@ -45,11 +46,14 @@ class Overview:
     plan: Plan
 
     def answer_for(self, fault: SeenFault) -> Answer | None:
-        """Where a fault was measured: the answer that holds its first finding; None for what was seen by eye alone."""
+        """Where a fault was measured: the answer that holds its first finding.
+
+        For what was seen by eye alone, the first answer of its checkpoint that found anything; None without one.
+        """
         for answer in self.answers:
             if any(f in answer.result.results for f in fault.findings):
                 return answer
-        return None
+        return next((a for a in self.answers if a.checkpoint == fault.fault.checkpoint and _found(a)), None)
 
     def text(self) -> str:
         """The plan as plain lines."""
@@ -90,6 +94,10 @@ def overview(case: Case) -> Overview:
         coach_why=case.coach_why,
     )
     return Overview(answers, seen, _goods(answers, seen), told)
+
+
+def _found(answer: Answer) -> bool:
+    return any(isinstance(r, Finding) for r in answer.result.results)
 
 
 def _answers(case: Case) -> list[Answer]:

@@ -3,8 +3,10 @@
 ``<shot>.journal`` holds lines ``<checksum> <json>``. The first names the schema and a token that no other journal has;
 each further line is one change, as the cells it set: ``[frame, point, x_px, y_px, sigma_px, origin, by]`` for a placed
 point, ``[frame, point, null, null, sigma_px or null, origin, by]`` for a hidden one, ``[frame, point]`` for an erased
-one. Lines set cells to what they became, so reading them a second time changes nothing. A line that a crash cut short
-fails its checksum and is left out; everything before it stands.
+one. A large change goes on over several lines, all but the last with a ``+`` before the JSON; without its last line it
+was never made. Lines set cells to what they became, so reading them a second time changes nothing. A line that a crash
+cut short fails its checksum and is left out; everything before it stands. Schema 1 knew no ``+``: its lines are whole
+changes each.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ import json
 import os
 import secrets
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +28,7 @@ from casebook.marks.csvfile import ORIGIN_CODES, ORIGIN_NAMES, POINT_CODES
 from casebook.marks.marks import Origin
 from casebook.marks.points import POINTS
 
-SCHEMA = 1
+SCHEMA = 2
 #: Cells in one line at most, so that no line needs much memory.
 LINE_CELLS = 10_000
 
@@ -35,13 +37,15 @@ LINE_CELLS = 10_000
 class Tail:
     """What stands in a journal past a place: its token, the changes, where good lines end, and bad lines between.
 
-    ``changes`` are still JSON: a long journal is unpacked one line at a time.
+    ``changes`` are still JSON: a long journal is unpacked one line at a time. ``older`` journals are read to their end
+    and then folded in, not written on.
     """
 
     token: str
     changes: list[bytes]
     end: int
     damaged: int = 0
+    older: bool = False
 
 
 class Journal:
@@ -55,26 +59,26 @@ class Journal:
         try:
             with self.path.open("rb") as stream:
                 head = stream.readline()
-                found = self._token(head)
-                if found and found == token and start >= len(head):
-                    stream.seek(start)
-                    return _scan(found, stream.read(), start)
-                if found:
-                    return _scan(found, stream.read(), len(head))
-                return _scan("", head + stream.read(), 0)
+                found, schema = self._head(head)
+                if not found:
+                    return _scan("", head + stream.read(), 0)
+                known = found == token and start >= len(head)
+                start = start if known else len(head)
+                stream.seek(start)
+                return replace(_scan(found, stream.read(), start), older=schema < SCHEMA)
         except FileNotFoundError:
             return None
 
     def append(self, token: str, end: int, cells: Cells, board: Board) -> tuple[str, int]:
         """Write one change after ``end`` and see it on disk; returns the journal's token and new end.
 
-        What a crash left behind ``end`` is cut off first. Without a token a new journal begins. A large change takes
-        several lines; if a crash comes between them, nobody was told yet that it was made.
+        What a crash left behind ``end`` is cut off first. Without a token a new journal begins.
         """
         lines = b"" if token else _line({"schema": SCHEMA, "token": (token := secrets.token_hex(8))})
         fresh = bool(lines)
         for part in range(0, len(cells), LINE_CELLS):
-            lines += _line(_rows(cells.where(slice(part, part + LINE_CELLS)), board))
+            goes_on = part + LINE_CELLS < len(cells)
+            lines += _line(_rows(cells.where(slice(part, part + LINE_CELLS)), board), goes_on=goes_on)
         self.path.parent.mkdir(parents=True, exist_ok=True)
         with self.path.open("wb" if fresh else "r+b") as stream:
             stream.truncate(end)
@@ -91,18 +95,19 @@ class Journal:
         self.path.unlink(missing_ok=True)
         sync_folder(self.path.parent)
 
-    def _token(self, head: bytes) -> str:
+    def _head(self, head: bytes) -> tuple[str, int]:
+        """Token and schema of a first line; no token if it is damaged."""
         body = _payload(head)
         if not body.startswith(b"{"):
-            return ""
+            return "", SCHEMA
         record = json.loads(body)
-        if record.get("schema") != SCHEMA:
+        if record.get("schema") not in range(1, SCHEMA + 1):
             raise MarksError(
                 f'"{self.path.name}" was written by a newer casebook (schema {record.get("schema")}).',
                 "Update casebook, then open the shot again. The file is as it was.",
                 path=self.path,
             )
-        return str(record["token"])
+        return str(record["token"]), int(record["schema"])
 
 
 def cells_from(change: bytes, board: Board, path: Path) -> Cells:
@@ -141,8 +146,8 @@ def _or_null(value: float) -> float | None:
     return value if value == value else None
 
 
-def _line(record: object) -> bytes:
-    body = json.dumps(record, separators=(",", ":"), allow_nan=False).encode("ascii")
+def _line(record: object, *, goes_on: bool = False) -> bytes:
+    body = b"+" * goes_on + json.dumps(record, separators=(",", ":"), allow_nan=False).encode("ascii")
     return b"%08x %s\n" % (zlib.crc32(body), body)
 
 
@@ -153,15 +158,22 @@ def _payload(line: bytes) -> bytes:
 
 
 def _scan(token: str, data: bytes, start: int) -> Tail:
-    """Good lines of ``data``. Bad ones at the end are a torn tail; bad ones before good ones count as damage."""
+    """Whole changes of ``data``. Bad lines and unfinished changes at the end are a torn tail.
+
+    Bad lines before good ones count as damage; what can be read of a change that was torn there is kept.
+    """
     changes: list[bytes] = []
+    begun: list[bytes] = []
     end, bad, damaged = start, 0, 0
     place = start
     for line in io.BytesIO(data):
         place += len(line)
         body = _payload(line)
-        if body.startswith(b"["):
-            changes.append(body)
+        if body.startswith(b"+["):
+            begun.append(body[1:])
+        elif body.startswith(b"["):
+            changes += [*begun, body]
+            begun.clear()
             damaged, bad, end = damaged + bad, 0, place
         else:
             bad += 1

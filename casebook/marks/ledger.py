@@ -37,7 +37,7 @@ class Ledger:
         self._journal = Journal(path_csv.with_suffix(".journal"))
         self._signature: tuple[int, ...] | None = None
         self._token, self._end = "", 0
-        self._damaged = False
+        self._damaged = self._older = False
         self._open()
 
     def held(self) -> AbstractContextManager[None]:
@@ -53,19 +53,19 @@ class Ledger:
             self._signature, self._token, self._end = signature, "", 0
         tail = self._journal.read(self._token, self._end)
         if tail is None:
-            self._token, self._end = "", 0
+            self._token, self._end, self._older = "", 0, False
             return touched[-1]
         for change in tail.changes:
             cells = cells_from(change, self.board, self._journal.path)
             self.board.set(cells)
             touched.append(cells.frame)
-        self._token, self._end = tail.token, tail.end
+        self._token, self._end, self._older = tail.token, tail.end, tail.older
         self._damaged |= tail.damaged > 0 or (bool(tail.changes) and not tail.token)
         return np.unique(np.concatenate(touched))
 
     def commit(self, cells: Cells) -> None:
         """Make one change: on disk first, then on the board."""
-        if self._damaged:
+        if self._damaged or self._older:
             self._fold()
         self._token, self._end = self._journal.append(self._token, self._end, cells, self.board)
         self.board.set(cells)
@@ -119,4 +119,4 @@ class Ledger:
         write_marks(self.path, marks, self._times, signed)
         self._signature = signature_of(self.path)
         self._journal.remove()
-        self._token, self._end = "", 0
+        self._token, self._end, self._older = "", 0, False

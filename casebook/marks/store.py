@@ -8,7 +8,7 @@ step; killed at any moment between, the next opening does it again with the same
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -21,7 +21,8 @@ from casebook.marks.board import CELL, NO_MARK, Cells, same_marks
 from casebook.marks.csvfile import ORIGIN_CODES, ORIGIN_NAMES, check_frames, check_points, check_writable
 from casebook.marks.ledger import Ledger
 from casebook.marks.marks import HAND_SIGMA_PX, Marks, Origin
-from casebook.marks.points import POINTS, mirrored
+from casebook.marks.points import POINTS
+from casebook.marks.stretches import AUTOMATIC, cells_over, confirmed, dropped, joined, pairs_of, swapped
 from casebook.marks.table import check_initials
 
 if TYPE_CHECKING:
@@ -159,24 +160,57 @@ class MarkStore:
         """Take a mark away, whatever its rank: erasing is the coach's own act. False if there was none."""
         return self._change(self._cell(frame, point, NO_MARK), ranked=False) > 0
 
-    def swap_sides(self, frame: int, points: Sequence[str]) -> bool:
-        """Exchange left and right of these points on a frame, as one change to undo; False if nothing changed.
+    # ---- changing a stretch, each as one change to undo -------------------------------------------------------------
+
+    def confirm(self, points: Sequence[str], frames: int | Iterable[int]) -> int:
+        """Make drafted and tracked marks of these points on these frames the coach's own, where they stand.
+
+        They keep place and error, become ``confirmed`` and carry the initials of who looked at them; a point drafted as
+        hidden is confirmed hidden. Returns how many marks that is.
+        """
+        signed = self._board.code(check_initials(self.by))
+        return len(self._over(points, frames, lambda cells: confirmed(cells.mark, signed)))
+
+    def swap_sides(self, frames: int | Iterable[int], points: Sequence[str]) -> int:
+        """Exchange left and right of these points on a frame or on many; returns on how many frames something changed.
 
         Points whose other side is not among ``points`` stay. Each mark keeps its error, origin and initials, and goes
         over whatever its rank: the coach says that a whole body was taken the wrong way round.
         """
-        self._check_frame(frame)
         check_points(list(points))
-        pairs = [p for p in points if mirrored(p) != p and mirrored(p) in points]
-        here, other = ([POINTS.index(p) for p in names] for names in (pairs, map(mirrored, pairs)))
-        where = np.full(len(pairs), frame)
-        with self._locked():
-            frames = self._ledger.catch_up()
-            before = self._board.at(where, np.array(here, np.int64))
-            after = Cells(before.frame, before.point, self._board.at(where, np.array(other, np.int64)).mark)
-            changed = self._commit(before, after, ~same_marks(before.mark, after.mark))
-        self._tell(np.concatenate([frames, changed]))
-        return bool(len(changed))
+        changed = self._over(pairs_of(points), frames, lambda cells: swapped(self._board, cells))
+        return len(np.unique(changed.frame))
+
+    def drop(self, points: Sequence[str], frames: int | Iterable[int], origins: Collection[Origin] = AUTOMATIC) -> int:
+        """Take away the marks of these points on these frames that came from ``origins``; returns how many.
+
+        Unless asked for by origin, what the coach has set or confirmed stays.
+        """
+        return len(self._over(points, frames, lambda cells: dropped(cells.mark, origins)))
+
+    def renew(
+        self, marks: Marks, frames: int | Iterable[int], origins: Collection[Origin], by: str | None = None
+    ) -> int:
+        """Put ``marks`` in the place of all marks of the same points on ``frames`` that came from ``origins``.
+
+        Marks of ``origins`` that are not among the new ones go; marks of higher rank stay, as in ``put_marks``. Returns
+        how many of the new ones were taken.
+        """
+        check_writable(marks, len(self._board.cells))
+        new = self._board.cells_of(marks, check_initials(self.by if by is None else by))
+        old = cells_over(self._board, marks.points, frames)
+        frame, point, place = joined(old, new)
+        within = np.isin(frame, old.frame)
+        taken = np.zeros(len(new), bool)
+
+        def rule(cells: Cells) -> NDArray[np.void]:
+            out = np.where(within, dropped(cells.mark, origins), cells.mark)
+            np.greater_equal(new.mark["origin"], out["origin"][place], out=taken)
+            out[place[taken]] = new.mark[taken]
+            return out
+
+        self._by_rule(frame, point, rule)
+        return int(taken.sum())
 
     def undo(self) -> bool:
         """Take back the last change since opening. Marks that someone else set over it stay as they are."""
@@ -215,27 +249,44 @@ class MarkStore:
 
     def _change(self, cells: Cells, *, ranked: bool) -> int:
         """Make one change; returns the number of marks it set, equal ones included, those outranked not."""
+        taken = np.zeros(len(cells), bool)
+
+        def rule(before: Cells) -> NDArray[np.void]:
+            if ranked:
+                np.greater_equal(cells.mark["origin"], before.mark["origin"], out=taken)
+            else:
+                np.greater(before.mark["origin"], Origin.unmarked, out=taken)
+            return np.where(taken, cells.mark, before.mark)
+
+        self._by_rule(cells.frame, cells.point, rule)
+        return int(taken.sum())
+
+    def _over(
+        self, points: Sequence[str], frames: int | Iterable[int], rule: Callable[[Cells], NDArray[np.void]]
+    ) -> Cells:
+        cells = cells_over(self._board, points, frames)
+        return self._by_rule(cells.frame, cells.point, rule)
+
+    def _by_rule(
+        self, frame: NDArray[np.int64], point: NDArray[np.int64], rule: Callable[[Cells], NDArray[np.void]]
+    ) -> Cells:
+        """Let ``rule`` say what these cells become, given what is truly there; returns those that changed."""
         with self._locked():
             frames = self._ledger.catch_up()
-            before = self._board.at(cells.frame, cells.point)
-            if ranked:
-                keep = cells.mark["origin"] >= before.mark["origin"]
-            else:
-                keep = before.mark["origin"] > Origin.unmarked
-            taken = int(keep.sum())
-            keep &= ~same_marks(before.mark, cells.mark)
-            changed = self._commit(before, cells, keep)
-        self._tell(np.concatenate([frames, changed]))
-        return taken
+            before = self._board.at(frame, point)
+            changed = self._commit(before, Cells(frame, point, rule(before)))
+        self._tell(np.concatenate([frames, changed.frame]))
+        return changed
 
-    def _commit(self, before: Cells, after: Cells, keep: NDArray[np.bool_]) -> NDArray[np.int64]:
-        """Write those cells that are kept, as one step to undo; returns their frames."""
+    def _commit(self, before: Cells, after: Cells) -> Cells:
+        """Write the cells that differ, as one step to undo; returns them."""
+        keep = ~same_marks(before.mark, after.mark)
         step = _Step(before.where(keep), after.where(keep))
         if keep.any():
             self._ledger.commit(step.after)
             self._undo.append(step)
             self._redo.clear()
-        return step.after.frame
+        return step.after
 
     def _step(self, source: list[_Step], target: list[_Step], *, back: bool) -> bool:
         with self._locked():
