@@ -23,7 +23,7 @@ SWIMMER_CUTOFF_HZ = 6.0
 #: A step longer than this many usual steps is a gap in time: frames were dropped there.
 _DROPPED = 1.5
 #: Steps that differ from the mean by more than this share are filtered on an even grid and brought back.
-_UNEVEN = 0.01
+UNEVEN = 0.01
 #: A run needs more samples than this to be filtered: three lengths of the filter.
 PAD = 9
 #: Each end is extended by its own point reflection for this many periods of the cut-off, or as far as the run reaches.
@@ -103,22 +103,25 @@ def butterworth(
         raise CasebookError(f"Values of shape {series.shape} were handed times of shape {when.shape}.")
     if not series.size:
         return series
-    steps = np.diff(when)
-    if (steps <= 0).any():
-        raise CasebookError("Times of a path must increase.")
-    usual = float(np.nanmedian(steps)) if np.isfinite(steps).any() else np.nan
     flat = series.reshape(len(series), -1)
     for column in flat.T:
-        for run in _runs(np.isfinite(column) & np.isfinite(when), steps, usual):
+        for run in runs_of(np.isfinite(column) & np.isfinite(when), when):
             column[run] = _smooth_run(column[run], when[run], cutoff_hz, passes)
     return series
 
 
-def _runs(good: NDArray[np.bool_], steps: NDArray[np.float64], usual: float) -> list[slice]:
-    """Stretches without a gap that are long enough to filter."""
+def runs_of(good: NDArray[np.bool_], times: NDArray[np.float64], least: int = PAD + 1) -> list[slice]:
+    """Stretches of at least ``least`` good samples without a gap, frames dropped by the camera included.
+
+    Raises CasebookError if times do not increase.
+    """
+    steps = np.diff(times)
+    if (steps <= 0).any():
+        raise CasebookError("Times of a path must increase.")
+    usual = float(np.nanmedian(steps)) if np.isfinite(steps).any() else np.nan
     joined = good[:-1] & good[1:] & (steps <= _DROPPED * usual)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], joined, [False]]).astype(np.int8)))
-    return [slice(a, b + 1) for a, b in zip(edges[::2], edges[1::2], strict=True) if b + 1 - a > PAD]
+    return [slice(a, b + 1) for a, b in zip(edges[::2], edges[1::2], strict=True) if b + 1 - a >= least]
 
 
 def _smooth_run(
@@ -130,7 +133,7 @@ def _smooth_run(
     step = even[1] - even[0]
     b, a = butterworth_coefficients(1 / step, cutoff_hz, passes)
     reach = int(min(len(values) - 1, max(PAD, _PERIODS / (cutoff_hz * step))))
-    if np.abs(np.diff(times) - step).max() <= _UNEVEN * step:
+    if np.abs(np.diff(times) - step).max() <= UNEVEN * step:
         return _filter(values, b, a, passes, reach)
     return CubicSpline(even, _filter(CubicSpline(times, values)(even), b, a, passes, reach))(times)
 

@@ -17,7 +17,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from casebook.errors import MarksError
 from casebook.marks import lock as lock_module
 from casebook.marks.csvfile import read_marks, read_signed, write_marks
-from casebook.marks.journal import Journal
+from casebook.marks.journal import SCHEMA, Journal
 from casebook.marks.marks import Marks, Origin
 from casebook.marks.points import POINTS
 from casebook.marks.store import MarkStore
@@ -379,7 +379,7 @@ def test_a_newer_journal_is_refused_and_stays(path):
     import json
     import zlib
 
-    body = json.dumps({"schema": 2, "token": "x"}).encode()
+    body = json.dumps({"schema": SCHEMA + 1, "token": "x"}).encode()
     path.parent.mkdir()
     journal = path.with_suffix(".journal")
     journal.write_bytes(b"%08x %s\n" % (zlib.crc32(body), body))
@@ -487,6 +487,20 @@ class TwoWriters(RuleBasedStateMachine):
         for frame in (0, 2):
             for name in marks.points:
                 self.expect((frame, name), (x, x, 1.0, int(origin), False))
+
+    @rule(who=st.integers(0, 1), origin=st.sampled_from([Origin.drafted, Origin.tracked]))
+    def drop(self, who, origin):
+        due = [key for key, value in self.model.items() if key[0] != 1 and value[3] == origin]
+        assert self.stores[who].drop(("elbow_l", "wrist_l"), (0, 2, 3), [origin]) == len(due)
+        for key in due:
+            self.model.pop(key)
+
+    @rule(who=st.integers(0, 1), name=names)
+    def confirm(self, who, name):
+        due = [key for key, value in self.model.items() if key[1] == name and value[3] < Origin.confirmed]
+        assert self.stores[who].confirm([name], range(4)) == len(due)
+        for key in due:
+            self.model[key] = (*self.model[key][:3], int(Origin.confirmed), self.model[key][4])
 
     @rule(who=st.integers(0, 1))
     def undo_and_redo_is_no_change(self, who):

@@ -63,3 +63,17 @@ def test_a_track_goes_with_the_mark_that_it_hung_on(desk):
     for point in POINTS:
         desk.store.hide(66, point)
     assert desk.track() == 0 == tracked(desk)
+
+
+def test_tracking_is_one_change_to_undo_stale_places_included(desk):
+    desk.track()
+    first = desk.marks
+    for point in POINTS:
+        desk.store.erase(72, point)
+    desk.store.put(70, "wrist_r", 1.0, 1.0, origin=Origin.drafted)
+    before = desk.marks
+    desk.track()
+    assert tracked(desk) < (first.origin == Origin.tracked).sum()
+    assert desk.store.undo()
+    np.testing.assert_array_equal(desk.marks.xy, before.xy)
+    np.testing.assert_array_equal(desk.marks.origin, before.origin)

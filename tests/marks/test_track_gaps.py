@@ -117,6 +117,17 @@ def test_where_one_answer_stands_alone_it_is_trusted_less():
     assert (one > both).all()
 
 
+def test_where_the_two_contradict_each_other_an_answer_alone_is_worth_nothing():
+    gaps = gaps_between(marks_at([0, 11], [0, 0, 40, 0]), ["wrist_l"], 0, 20, TIMES)
+    for apart, stands in ((2.0, True), (9.0, False)):
+        on, back = ways(gaps, (0, 0), (apart, 0))
+        back.xy[3:6] = np.nan
+        xy, sigma = join(on, back, gaps, slice(0, 12), 1.0)
+        held = np.isfinite(xy[1:11, 0, 0])
+        np.testing.assert_array_equal(held, stands | ~np.isin(np.arange(1, 11), [3, 4, 5]))
+        np.testing.assert_array_equal(held, np.isfinite(sigma[1:11, 0]))
+
+
 def test_what_both_lost_is_unmarked():
     away, sigma = joined((np.nan, np.nan), (np.nan, np.nan))
     assert np.isnan(away).all() and np.isnan(sigma).all()

@@ -169,9 +169,9 @@ def test_a_bare_wall_keeps_what_the_marks_foretell_and_says_so():
     """Where nothing can be seen of the motion the place is the foretold one, its error that of the foretelling."""
     wall = np.full((HEIGHT, WIDTH), 128, np.uint8)
     follower = Follower(1, 540)
-    follower.begin(wall, np.array([0]), np.array([[100.0, 100.0]]))
+    follower.begin(wall, np.array([0]), np.array([[100.0, 100.0]]), np.array([2.0]))
     follower.look(wall)
-    follower.step(wall, np.array([[3.0, 1.0]]), np.array([2.0]))
+    follower.step(wall, np.array([[3.0, 1.0]]), np.array([2.0]), np.array([0.5]))
     np.testing.assert_allclose(follower.xy[0], (103, 101), atol=1e-3)
     np.testing.assert_allclose(follower.drift[0], 4 * np.eye(2), atol=0.1)
 
@@ -180,11 +180,31 @@ def test_a_straight_edge_says_where_it_is_across_and_not_along():
     across = np.arange(200) - 100 - 0.1 * np.sin(np.arange(200) / 4)[:, None]
     edge = np.round(130 + 70 * np.tanh(across)).astype(np.uint8)
     follower = Follower(1, 540)
-    follower.begin(edge, np.array([0]), np.array([[100.0, 100.0]]))
+    follower.begin(edge, np.array([0]), np.array([[100.0, 100.0]]), np.array([3.0]))
     follower.look(edge)
-    follower.step(np.roll(edge, 2, axis=1), np.array([[0.0, 0.0]]), np.array([3.0]))
+    follower.step(np.roll(edge, 2, axis=1), np.array([[0.0, 0.0]]), np.array([3.0]), np.array([0.5]))
     np.testing.assert_allclose(follower.xy[0], (102, 100), atol=0.3)
     assert follower.drift[0, 0, 0] < 1 and follower.drift[0, 1, 1] > 5
+
+
+def test_what_was_seen_of_a_pace_lasts_a_while_and_fades():
+    """An edge that moves 2 px otherwise than foretold, then cannot be seen: a half of that each frame, by ``keep``."""
+    across = np.arange(200) - 100 - 0.1 * np.sin(np.arange(200) / 4)[:, None]
+    edge = np.round(130 + 70 * np.tanh(across)).astype(np.uint8)
+    follower, still, half = Follower(1, 540), np.zeros((1, 2)), np.array([0.5])
+    follower.begin(edge, np.array([0]), np.array([[100.0, 100.0]]), np.array([3.0]))
+    follower.look(edge)
+    follower.step(np.roll(edge, 2, axis=1), still, np.array([3.0]), half)
+    at, pace = follower.xy[0, 0], follower.pace[0, 0]
+    assert pace == pytest.approx(2, abs=0.3)
+    dark = np.zeros_like(edge)
+    follower.look(dark)
+    lost = [follower.drift[0, 0, 0]]
+    for k in (1, 2):
+        assert not follower.step(dark, still, np.array([3.0]), half)[0]
+        lost.append(follower.drift[0, 0, 0])
+        assert follower.xy[0, 0] - at == pytest.approx(pace * (1 - 0.5**k), abs=0.2)
+    assert lost[0] < 1 < lost[1] < lost[2]
 
 
 def test_a_square_is_found_between_pixels(pictures):

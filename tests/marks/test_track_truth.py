@@ -19,6 +19,7 @@ from casebook.marks.track import track
 from casebook.resources import shipped
 
 FITTED, UNSEEN = "rowan_side", ("wren_side", "heron_side")
+OTHER_VIEWS = ("rowan_front", "rowan_split", "rowan_above")
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ def check(name: str, between: int, noise_px: int) -> Check:
     assert not (np.isfinite(sigma) & ~due).any(), "tracked where no gap lies"
     off = xy - truth.xy
     camera = truth.camera
-    metre_px = camera.focal_px / abs(camera.target[1] - camera.position[1])
+    metre_px = camera.focal_px / float(np.linalg.norm(np.subtract(camera.target, camera.position)))
     return Check(
         name,
         between,
@@ -93,6 +94,7 @@ def checks():
         ("wren_side", 10, 2),
         ("heron_hard", 5, 0),
         ("rowan_pass", 10, 0),
+        *((name, between, 0) for name in OTHER_VIEWS for between in (5, 20)),
     ]
     made = {row: check(*row) for row in wanted}
     print("\n" + HEAD, *(c.line() for c in made.values()), sep="\n")
@@ -100,16 +102,16 @@ def checks():
 
 
 @pytest.mark.parametrize("name", UNSEEN)
-@pytest.mark.parametrize(("between", "times", "times_far"), [(5, 3.0, 3.0), (10, 3.0, 3.0), (20, 1.7, 1.7)])
+@pytest.mark.parametrize(("between", "times", "times_far"), [(5, 3.0, 3.0), (10, 3.0, 3.0), (20, 2.5, 2.5)])
 def test_nearer_than_a_straight_line_between_the_marks(checks, name, between, times, times_far):
-    """At the very places that were tracked, the easier ones. The least ratios measured were 4.0, 3.6 and 1.9."""
+    """At the very places that were tracked, the easier ones. The least ratios measured were 3.9, 3.3 and 2.9."""
     made = checks[name, between, 0]
     assert np.median(made.straight) > times * np.median(made.error)
     assert np.percentile(made.straight, 95) > times_far * np.percentile(made.error, 95)
 
 
 @pytest.mark.parametrize("name", UNSEEN)
-@pytest.mark.parametrize(("between", "share"), [(5, 0.2), (10, 0.3), (20, 0.45)])
+@pytest.mark.parametrize(("between", "share"), [(5, 0.2), (10, 0.35), (20, 0.55)])
 def test_median_error_as_a_share_of_stature(checks, name, between, share):
     """A marking coach's own hand is 2 px or 0.4 % of stature in these clips."""
     made = checks[name, between, 0]
@@ -117,9 +119,9 @@ def test_median_error_as_a_share_of_stature(checks, name, between, share):
 
 
 def test_sigma_is_honest_on_clips_that_it_was_not_fitted_to(checks):
-    """Two sigma hold 95 % of a Gaussian's coordinates: 84 to 98 % at each spacing, over all of them 92 to 97 %."""
+    """Two sigma hold 95 % of a Gaussian's coordinates: 88 to 98 % at each spacing, over all of them 92 to 97 %."""
     for row, made in checks.items():
-        assert 0.84 < made.inside < 0.98, row
+        assert 0.88 < made.inside < 0.98, row
     places = [len(made.error) for made in checks.values()]
     assert 0.92 < np.average([made.inside for made in checks.values()], weights=places) < 0.97
 
@@ -133,17 +135,24 @@ def test_noise_of_the_hand_is_carried_and_not_magnified(checks):
 def test_most_of_what_is_in_sight_is_found_at_close_marks_and_most_of_what_is_hidden_is_not(checks):
     for name in UNSEEN:
         assert checks[name, 5, 0].lost < 0.15
-        assert checks[name, 10, 0].lost < 0.40
+        assert checks[name, 10, 0].lost < 0.35
         assert max(checks[name, between, 0].kept_hidden for between in (5, 10, 20)) < 0.3
+
+
+def test_a_kick_between_two_marks_is_followed_though_the_marks_know_nothing_of_it(checks):
+    """A third of a second from mark to mark holds most of a kick: held to the marks' own path, 73 to 77 % was lost."""
+    for name in UNSEEN:
+        assert checks[name, 20, 0].lost < 0.62
 
 
 @pytest.mark.bench
 def test_table_of_errors(capsys):
-    """The whole table, printed."""
-    rows = [check(n, b, s).line() for n in (FITTED, *UNSEEN) for s in (0, 2) for b in (1, 5, 10, 20)]
+    """The whole table, per clip, noise of the hand marks and frames between them: ``-m bench -s``."""
+    clips = (FITTED, *UNSEEN, "rowan_pass", "heron_hard", *OTHER_VIEWS)
+    rows = [check(n, b, s).line() for n in clips for s in (0, 2) for b in (1, 5, 10, 20)]
     with capsys.disabled():
         print("\n" + HEAD, *rows, sep="\n")
-    assert len(rows) == 24
+    assert len(rows) == 8 * len(clips)
 
 
 def test_tracked_marks_carry_their_origin_and_a_sigma():
