@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     Array: TypeAlias = NDArray[np.float64]
 
 
-#: A scale is taken where the arm is or the lane's middle, and the hip lies up to 20 cm beside that, nearer to the camera
-#: or farther: evenly, at 3.5 m, 0.20 / 3.5 / sqrt(3). Relative, shared by all distances. own estimate, no source
+#: A scale is taken where the arm is or the lane's middle, and the hip lies up to 20 cm beside that, nearer to the
+#: camera or farther: evenly, at 3.5 m, 0.20 / 3.5 / sqrt(3). Relative, shared by all distances. own estimate, no source
 HIP_DEPTH = 0.033
 
 

@@ -18,7 +18,10 @@ def test_a_cycle_time_is_its_rate(cycle_s, cycles_per_min):
 
 
 def test_a_frequency_in_hertz_counts_cycles_and_not_strokes():
-    """Andersen, Sinclair, McCabe & Sanders 2020, J Strength Cond Res 34:20-25: 13 sprinters at 0.95 Hz, 57 cycles/min."""
+    """Andersen, Sinclair, McCabe & Sanders 2020, J Strength Cond Res 34:20-25: 13 swimmers sprinted at 0.95 Hz.
+
+    By hand that is 57 cycles a minute.
+    """
     rate = Rate.of_period(1 / 0.95)
     assert rate.cycles_per_min == pytest.approx(57.0)
     assert rate.strokes_per_min == pytest.approx(114.0)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from casebook.stroke.moment import Moment, NoMoment
 from casebook.stroke.strokes import EVENTS, Stroke
 
@@ -45,7 +43,3 @@ def train(side, n, cycle, parts, delay=0.0, sigma_s=0.005, rng=None):
 
 EXAMPLE = (0.36, 0.60, 0.88)
 CYCLE = 1.20
-
-
-def spread(values):
-    return float(np.std(values, ddof=1))
