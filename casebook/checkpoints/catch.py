@@ -22,6 +22,7 @@ from casebook.checkpoints.catch_words import FAR_ARM, PANNING, WHAT_TO_MARK, tab
 from casebook.checkpoints.drawing import Still
 from casebook.checkpoints.finding import Finding, NotMeasured
 from casebook.plane.measured import Measured
+from casebook.plane.unsquare import with_doubt
 from casebook.stroke.arm import arm_of
 from casebook.stroke.setup import set_ups
 from casebook.words import SIDES, STROKE_CLASSES, VIEWS
@@ -98,7 +99,8 @@ def measure_catch(
         Whole tracks or a few key stills per stroke (full reach, forearm halfway, forearm straight down), with the four
         points of the arm on each.
     plane : Plane
-        Without a scale, angles and percentages are measured and metres are not.
+        Without a scale, angles and percentages are measured and metres are not. Where it knows of no lens and window,
+        the camera counts as held square by eye, its picture's rim as perhaps bent.
     bands : Bands
     arm_length : Measured, optional
         Upper arm + forearm + wrist to middle fingertip, stated. [m] Otherwise the median over full-reach frames.
@@ -110,6 +112,7 @@ def measure_catch(
     near = near_side(shot)
     if shot.view not in _SIDE_VIEWS:
         return CatchResult(shot.id, _wrong_view(shot, near), (), (), (), None)
+    plane = with_doubt(plane, shot.clip.size)
     results: list[Finding | NotMeasured] = []
     strokes: list[MeasuredStroke] = []
     lengths: dict[str, ArmLength | None] = {}

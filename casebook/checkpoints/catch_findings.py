@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -19,6 +19,7 @@ from casebook.checkpoints.catch_reading import (
     WRIST_ANGLE,
     Reading,
 )
+from casebook.checkpoints.catch_space import SPACE_OF, ArmInSpace, space_reading
 from casebook.checkpoints.catch_strokes import ArmLength, MeasuredStroke, wrist_is_bent
 from casebook.checkpoints.catch_words import (
     KNUCKLE_USED,
@@ -26,6 +27,8 @@ from casebook.checkpoints.catch_words import (
     frames_in_words,
     marks_missing,
     missing_points,
+    points_aside,
+    seen_otherwise,
     sentence,
 )
 from casebook.checkpoints.finding import Band, Finding, NotMeasured, StrokeValue
@@ -37,6 +40,7 @@ from casebook.words import QUANTITIES, STROKE_CLASSES
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from casebook.plane.foreshorten import JointInSpace
     from casebook.plane.plane import Plane
     from casebook.stroke.arm import Arm
 
@@ -45,7 +49,7 @@ if TYPE_CHECKING:
 CHECKPOINT = "catch"
 ORDER = (
     "hand_ahead_pct", "elbow_height_pct", "elbow_height_m", "elbow_angle_45_deg", "elbow_angle_under_deg",
-    "upper_arm_turn_deg", "wrist_angle_45_deg",
+    "upper_arm_turn_deg", "wrist_angle_45_deg", *SPACE_OF,
 )  # fmt: skip
 #: A finding stands on at least this share of the frames it needs. common practice, no source
 LEAST_SEEN = 0.5
@@ -53,13 +57,14 @@ LEAST_SEEN = 0.5
 
 @dataclass(frozen=True, slots=True)
 class _Value:
-    """One stroke: value, independent sigma, slope per common parameter (ln scale, tilt, water, ln arm length)."""
+    """One stroke: value, independent sigma, slope per common parameter (those of the plane, then ln arm length)."""
 
     stroke: MeasuredStroke
     reading: Reading
     value: float
     sigma: float
     slope: Array
+    space: JointInSpace | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +75,7 @@ class _Group:
     plane: Plane
     length: ArmLength | None
     knuckle: bool
+    arm: ArmInSpace | None
 
     def in_arms(self, reading: Reading, i: int, stroke: MeasuredStroke) -> _Value | None:
         """Pixels as % of the arm."""
@@ -78,23 +84,24 @@ class _Group:
         per = 100 / self.length.px
         value = reading.values[i] * per
         # A stated arm is so many pixels only by the scale: a longer pixel makes it fewer.
-        slope = np.append(reading.by_plane[i] * per, -value) + (value * np.eye(4)[0] if self.length.stated else 0)
+        slope = np.append(reading.by_plane[i] * per, -value)
+        slope[0] += value if self.length.stated else 0.0
         return _Value(stroke, reading, value, reading.sigma[i] * per, slope)
 
     def in_metres(self, reading: Reading, i: int, stroke: MeasuredStroke) -> _Value:
         """Pixels as metres."""
         m = self.plane.m_per_px
         value = reading.values[i] * m
-        return _Value(
-            stroke, reading, value, reading.sigma[i] * m, np.append(reading.by_plane[i] * m, 0) + value * np.eye(4)[0]
-        )
+        slope = np.append(reading.by_plane[i] * m, 0.0)
+        slope[0] += value
+        return _Value(stroke, reading, value, reading.sigma[i] * m, slope)
 
     def common(self, slope: Array) -> float:
         """Standard deviation that the common parameters give to a value with these slopes."""
         length = self.length
         relative = length.sigma_px / length.px if length else 0.0
-        by_plane = slope[:3] @ self.plane.covariance @ slope[:3]
-        return float(np.sqrt(by_plane + (slope[3] * relative) ** 2))
+        by_plane = slope[:-1] @ self.plane.covariance @ slope[:-1]
+        return float(np.sqrt(by_plane + (slope[-1] * relative) ** 2))
 
 
 def _plain(reading: Reading, i: int, stroke: MeasuredStroke) -> _Value:
@@ -108,8 +115,12 @@ def findings_of(
     length: ArmLength | None,
     bands: Bands,
     notes: Sequence[str] = (),
+    arm_in_space: ArmInSpace | None = None,
 ) -> list[Finding | NotMeasured]:
-    """All quantities of one arm; each class of strokes apart, those without breath first."""
+    """All quantities of one arm; each class of strokes apart, those without breath first.
+
+    Angles in space need ``arm_in_space``.
+    """
     out: list[Finding | NotMeasured] = []
     if not strokes:
         reason, remedy = marks_missing(arm)
@@ -117,9 +128,20 @@ def findings_of(
     for name in STROKE_CLASSES:
         own = [s for s in strokes if s.stroke_class == name]
         if own:
-            group = _Group(own, plane, length, wrist_is_bent(own))
-            out += [_result(group, q, arm.side, name, bands, notes) for q in ORDER]
+            group = _Group(own, plane, length, wrist_is_bent(own), arm_in_space)
+            out += _with_space_beside([_result(group, q, arm.side, name, bands, notes) for q in ORDER])
     return out
+
+
+def _with_space_beside(results: list[Finding | NotMeasured]) -> list[Finding | NotMeasured]:
+    """A note on each seen angle that is surely another one in space."""
+    by_quantity = {r.quantity: r for r in results}
+    for space, seen in SPACE_OF.items():
+        a, b = by_quantity[seen], by_quantity[space]
+        if isinstance(a, Finding) and isinstance(b, Finding) and not b.these.low <= a.value <= b.these.high:
+            noted = replace(a, notes=(*a.notes, seen_otherwise(b.value, b.these.low, b.these.high)))
+            results[results.index(a)] = noted
+    return results
 
 
 def _result(
@@ -154,14 +176,14 @@ def _finding(
     counted: tuple[int, int],
 ) -> Finding:
     each = np.array([v.value for v in values])
-    join = float(np.mean([v.reading.join for v in values]))
-    common = float(np.hypot(group.common(np.mean([v.slope for v in values], axis=0)), join))
+    shared = float(np.mean([v.reading.shared for v in values]))
+    common = float(np.hypot(group.common(np.mean([v.slope for v in values], axis=0)), shared))
     these = these_strokes(each, [v.sigma for v in values], common)
     band = _band(group, quantity, bands)
     value = float(each.mean())
     strokes = tuple(
         StrokeValue(
-            v.stroke.number, float(v.value), float(v.sigma), float(np.hypot(group.common(v.slope), v.reading.join)),
+            v.stroke.number, float(v.value), float(v.sigma), float(np.hypot(group.common(v.slope), v.reading.shared)),
             v.reading.frames, v.stroke.time_s(v.reading),
         )
         for v in values
@@ -173,6 +195,7 @@ def _finding(
     notes += (
         [f"{len(refusals)} of {len(group.strokes)} strokes could not be read: {refusals[0][0]}"] if refusals else []
     )
+    notes += _leaving(values)
     in_m = group.plane.m_per_px * group.length.px if group.length and quantity == "elbow_height_pct" else float("nan")
     return Finding(
         CHECKPOINT,
@@ -194,11 +217,25 @@ def _finding(
     )
 
 
+def _leaving(values: list[_Value]) -> list[str]:
+    """How far the limbs of these strokes leave the picture plane, for an angle in space."""
+    joints = [v.space for v in values if v.space is not None]
+    if not joints:
+        return []
+    upper, fore = (
+        (float(a), float(b), float(c))
+        for a, b, c in np.mean([[(o.deg, o.low, o.high) for o in j.out] for j in joints], axis=0)
+    )
+    return [points_aside(upper, fore)]
+
+
 def _value(group: _Group, quantity: str, stroke: MeasuredStroke) -> _Value | tuple[str, str]:
     """One quantity of one stroke, or why not and what to do."""
     reading = _reading(stroke, quantity)
     if reading is None:
         return _why(stroke, quantity)
+    if quantity in SPACE_OF:
+        return _in_space(group, quantity, stroke, reading)
     if quantity in ("elbow_height_pct", "elbow_height_m"):
         i = HEIGHT_KNUCKLE if group.knuckle else HEIGHT
         steep = reading.values[STEEP_KNUCKLE if group.knuckle else STEEP]
@@ -223,6 +260,16 @@ def _value(group: _Group, quantity: str, stroke: MeasuredStroke) -> _Value | tup
     )
 
 
+def _in_space(group: _Group, quantity: str, stroke: MeasuredStroke, reading: Reading) -> _Value | tuple[str, str]:
+    if group.arm is None:
+        return _NO_ARM
+    i = ELBOW_ANGLE if quantity == "elbow_angle_45_space_deg" else 0
+    got = space_reading(reading, i, group.arm, quantity)
+    if isinstance(got[0], str):
+        return got
+    return replace(_plain(got[0], 0, stroke), space=got[1])
+
+
 _NO_SCALE = ("The picture has no scale, so nothing is known in metres.", "Mark a known length in the swimmer's plane.")
 _NO_ARM = (
     "The length of the arm is not known.",
@@ -233,7 +280,7 @@ _NO_ARM = (
 def _reading(stroke: MeasuredStroke, quantity: str) -> Reading | None:
     if quantity == "hand_ahead_pct":
         return stroke.down
-    if quantity == "elbow_angle_under_deg":
+    if quantity in ("elbow_angle_under_deg", "elbow_angle_under_space_deg"):
         return stroke.under
     return stroke.turn if quantity == "upper_arm_turn_deg" else stroke.halfway
 
@@ -253,6 +300,7 @@ def _why(stroke: MeasuredStroke, quantity: str) -> tuple[str, str]:
     moment = {
         "hand_ahead_pct": "the forearm straight down",
         "elbow_angle_under_deg": "the hand under the shoulder",
+        "elbow_angle_under_space_deg": "the hand under the shoulder",
     }.get(quantity, "the forearm halfway down")
     return (
         f"No marked frame is near {moment}.",

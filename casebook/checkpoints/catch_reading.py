@@ -43,26 +43,26 @@ REACH_S, REACH_DEG = 0.10, 35.0
 ABOUT_HALFWAY_DEG = 15.0
 #: Step in time for differences. [s]
 TICK_S = 1e-3
-#: Steps of the plane's parameters for differences: ln scale, tilt [rad], water [px].
-_PLANE_STEPS = np.array([1e-4, 1e-4, 1e-2])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reading:
     """Several numbers read at one instant of one stroke.
 
-    ``sigma`` (m,) is the independent standard deviation, ``by_plane`` (m, 3) the change per unit of the plane's
-    parameters. ``points`` (6, 2) are the level coordinates read, ``clock`` the instant, ``frames`` those used.
-    ``join`` is how unsure the curve through key stills is; a swimmer's strokes are alike, so they share it.
+    ``sigma`` (m,) is the independent standard deviation, ``by_plane`` (m, n) the change per unit of the plane's
+    parameters. ``points`` (6, 2) are the level coordinates read, ``spread`` (12, 12) their covariance
+    by marking (zeros for points not marked), ``clock`` the instant, ``frames`` those used. ``shared`` is what else all
+    strokes share, a standard deviation: how unsure the curve through key stills is, for a swimmer's strokes are alike.
     """
 
     values: Array
     sigma: Array
     by_plane: Array
     points: Array
+    spread: Array
     clock: float
     frames: tuple[int, ...]
-    join: float = 0.0
+    shared: float = 0.0
 
 
 def halfway(p: Array) -> Array:
@@ -120,7 +120,7 @@ def read_under(stroke: SetUp, plane: Plane) -> Reading | None:
     near = np.sort(np.argsort(off)[:2])
     fewer = replace(how, rows=how.rows[near], clock=how.clock[near])
     straight = under_shoulder(read(fewer, stroke.level[fewer.rows])[0])
-    return replace(reading, join=abs(float(reading.values[0] - straight[0])))
+    return replace(reading, shared=abs(float(reading.values[0] - straight[0])))
 
 
 def read_turn(stroke: SetUp, plane: Plane, start: float, start_sigma: float) -> Reading | None:
@@ -209,20 +209,24 @@ def _propagated(
     if not np.isfinite(points[:NEEDED]).all():
         return None
     used = np.isfinite(arm.xy).all(-1)
+    m = len(values)
 
     def of_marks(x: Array) -> Array:
         full = np.full((*x.shape[:-1], *arm.xy.shape), np.nan)
         full[..., used, :] = x.reshape(*x.shape[:-1], -1, 2)
-        return measured(plane.level(full))[0]
+        read_values, read_points, _ = measured(plane.level(full))
+        return np.concatenate([read_values, read_points.reshape(*read_points.shape[:-2], -1)], -1)
 
-    slopes = np.zeros((len(values), *arm.xy.shape))
-    slopes[:, used, :] = jacobian(of_marks, arm.xy[used].ravel()).reshape(len(values), -1, 2)
-    variance = np.einsum("mkpc,pkl,mlpc->m", slopes, covariance(arm), slopes, optimize=True)
-    shifts = np.concatenate([np.diag(_PLANE_STEPS), -np.diag(_PLANE_STEPS)])
+    slopes = np.zeros((m + points.size, *arm.xy.shape))
+    slopes[:, used, :] = jacobian(of_marks, arm.xy[used].ravel()).reshape(len(slopes), -1, 2)
+    both = np.einsum("mkpc,pkl,nlpc->mn", slopes, covariance(arm), slopes, optimize=True)
+    steps = plane.steps
+    shifts = np.concatenate([np.diag(steps), -np.diag(steps)])
     around = measured(plane.level(arm.xy, shifts[:, None, None]))[0]
-    by_plane = (around[:3] - around[3:]).T / (2 * _PLANE_STEPS)
+    by_plane = (around[: len(steps)] - around[len(steps) :]).T / (2 * steps)
     frames = tuple(int(f) for f in arm.frames)
-    return Reading(values, np.sqrt(variance), by_plane, points, float(clock), frames)
+    sigma, spread = np.sqrt(np.diag(both)[:m]), np.nan_to_num(both[m:, m:])
+    return Reading(values, sigma, by_plane, points, spread, float(clock), frames)
 
 
 def reach_lengths(strokes: Sequence[SetUp]) -> tuple[Array, Array, Array]:

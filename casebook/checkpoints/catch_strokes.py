@@ -19,8 +19,8 @@ from casebook.checkpoints.catch_reading import (
     read_under,
 )
 from casebook.plane.measured import Measured
-from casebook.stroke.events import NoEvent, stroke_events
-from casebook.stroke.search import Event
+from casebook.stroke.events import stroke_events
+from casebook.stroke.moment import Moment, NoMoment
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,7 +64,7 @@ class MeasuredStroke:
     """One stroke with its readings (None where the marks do not allow one) and events."""
 
     set_up: SetUp
-    events: tuple[Event | NoEvent, ...]
+    events: tuple[Moment | NoMoment, ...]
     halfway: Reading | None
     down: Reading | None
     under: Reading | None
@@ -90,9 +90,9 @@ class MeasuredStroke:
         """Marked frames from full reach on."""
         return self.set_up.frames
 
-    def event(self, name: str) -> Event | NoEvent:
-        """An event by its name; NoEvent says why there is none."""
-        return next(e for e in self.events if e.name == name)
+    def event(self, name: str) -> Moment | NoMoment:
+        """An event by its name; NoMoment says why there is none."""
+        return next(e for e in self.events if e.event == name)
 
     def time_s(self, reading: Reading) -> float:
         """Real time of a reading. [s]"""
@@ -135,12 +135,13 @@ def measured_strokes(
     """Every reading of every stroke of one arm."""
     out = []
     for stroke in strokes:
-        happened = stroke_events(shot, stroke, length.px if length else float("nan"), events)
-        start = next(e for e in happened if e.name == "end_of_extension")
+        pool_x = None if plane.path is None else plane.pool_x
+        happened = stroke_events(shot, stroke, length.px if length else float("nan"), events, pool_x)
+        start = next(e for e in happened if e.event == "end_of_extension")
         clock = unsure = float("nan")
-        if isinstance(start, Event):
+        if isinstance(start, Moment):
             clock = float(np.interp(start.frame, stroke.arm.frames, stroke.arm.clock))
-            unsure = start.uncertainty_s if stroke.arm.real else stroke.arm.step / 2
+            unsure = start.sigma_s if stroke.arm.real else stroke.arm.step / 2
         out.append(
             MeasuredStroke(
                 stroke,

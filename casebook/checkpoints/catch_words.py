@@ -43,11 +43,49 @@ def sentence(quantity: str, value: float, half: float, outcome: str, strokes: in
         text = f"Elbow bent to {value:.0f} degrees with the forearm halfway down, {more}"
     elif quantity == "elbow_angle_under_deg":
         text = f"Elbow bent to {value:.0f} degrees with the hand under the shoulder, {more}"
+    elif quantity == "elbow_angle_45_space_deg":
+        text = f"Elbow bent to {value:.0f} degrees in space with the forearm halfway down, {more}"
+    elif quantity == "elbow_angle_under_space_deg":
+        text = f"Elbow bent to {value:.0f} degrees in space with the hand under the shoulder, {more}"
     elif quantity == "upper_arm_turn_deg":
         text = f"Upper arm turned {value:.0f} degrees while the forearm turned its first 40, {more}"
     else:
         text = f"Wrist at {value:.0f} degrees with the forearm halfway down (180 is straight), {more}"
     return f"{text}{_seen(strokes)}."
+
+
+def looks_shortened(limb: str, out_deg: float) -> tuple[str, str]:
+    """Why an angle in space is not given, and what to do: a limb points too much toward the camera or away."""
+    return (
+        f"The {limb} points about {out_deg:.0f} degrees toward or away from the camera here: one view does not show "
+        "which, and the elbow's bend in space cannot be told.",
+        "Film head-on too, or read the elbow at a moment when the arm lies along the picture.",
+    )
+
+
+def points_aside(upper_arm: tuple[float, float, float], forearm: tuple[float, float, float]) -> str:
+    """How far the arm leaves the picture plane: middle and 95 % interval of each limb. [deg]
+
+    >>> points_aside((5.2, 0.1, 16.0), (27.0, 20.0, 33.0))
+    'Toward or away from the camera: upper arm by 5 degrees (0 to 16), forearm by 27 (20 to 33).'
+    """
+    (u, u0, u1), (f, f0, f1) = upper_arm, forearm
+    return (
+        f"Toward or away from the camera: upper arm by {u:.0f} degrees ({u0:.0f} to {u1:.0f}), "
+        f"forearm by {f:.0f} ({f0:.0f} to {f1:.0f})."
+    )
+
+
+def seen_otherwise(space_deg: float, low: float, high: float) -> str:
+    """A note on an angle as seen from the side that is another one in space. [deg]
+
+    >>> seen_otherwise(140.4, 131.0, 150.0)
+    'The arm points partly toward or away from the camera: in space the elbow is bent to about 140 (131 to 150).'
+    """
+    return (
+        "The arm points partly toward or away from the camera: in space the elbow is bent to about "
+        f"{space_deg:.0f} ({low:.0f} to {high:.0f})."
+    )
 
 
 def _height(value: float, half: float, unit: str, outcome: str, strokes: int) -> str:

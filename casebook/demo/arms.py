@@ -9,7 +9,7 @@ import numpy as np
 from casebook.demo import rhythm
 from casebook.demo.arm_keys import COLUMNS
 from casebook.demo.proportions import KNUCKLE, REFERENCE_M, SHOULDER_FROM_MID, length_m, place
-from casebook.demo.turning import across, angle_between_deg, direction, frame, moved, unit
+from casebook.demo.turning import about, across, angle_between_deg, direction, frame, moved, unit
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,9 +37,10 @@ def arm_pose(swimmer: Swimmer, side: str, trunk: Trunk) -> tuple[Joints, Bones, 
     """
     s = dict(rhythm.SIDES)[side]
     v = _values(swimmer, side, trunk)
-    upper, fore, hand = _directions(v, s)
+    bank = about("x", -s * swimmer.arm_bank)
+    upper, fore, hand = _directions(v, s, bank)
     joints, slide = _joints(swimmer, v, (upper, fore, hand), s, trunk)
-    palm = unit(np.stack([v["palm_x"], s * v["palm_out"], v["palm_z"]], -1))
+    palm = unit(np.stack([v["palm_x"], s * v["palm_out"], v["palm_z"]], -1)) @ bank.T
     turned = _frames(s, upper, fore, hand, palm)
     bones = {
         name: (turned[name], joints[at]) for name, at in (("upper", "shoulder"), ("fore", "elbow"), ("hand", "wrist"))
@@ -49,7 +50,7 @@ def arm_pose(swimmer: Swimmer, side: str, trunk: Trunk) -> tuple[Joints, Bones, 
     measures = {
         "elbow_angle": 180.0 - angle_between_deg(upper, fore),
         "wrist_angle": 180.0 - angle_between_deg(fore, hand),
-        "forearm_inclination": v["fore_down"],
+        "forearm_inclination": _seen_down(v["fore_down"], fore) if swimmer.arm_bank else v["fore_down"],
     }
     return _named(joints, side), _named(bones, side), _named(measures, side)
 
@@ -58,17 +59,24 @@ def arm_joints(swimmer: Swimmer, side: str, trunk: Trunk) -> Joints:
     """Joints of one arm alone, without the side in their names. (T, 3) each [m]"""
     s = dict(rhythm.SIDES)[side]
     v = _values(swimmer, side, trunk)
-    return _joints(swimmer, v, _directions(v, s), s, trunk)[0]
+    return _joints(swimmer, v, _directions(v, s, about("x", -s * swimmer.arm_bank)), s, trunk)[0]
 
 
 def _named(what: dict[str, T], side: str) -> dict[str, T]:
     return {f"{name}_{side}": value for name, value in what.items()}
 
 
-def _directions(v: Joints, s: int) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+def _directions(v: Joints, s: int, bank: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
     upper = direction(v["upper_down"], v["upper_out"], s)
     fore = direction(v["fore_down"], v["fore_out"], s)
-    return upper, fore, direction(v["fore_down"] + v["hand_flex"], v["fore_out"] + v["hand_out"], s)
+    hand = direction(v["fore_down"] + v["hand_flex"], v["fore_out"] + v["hand_out"], s)
+    return upper @ bank.T, fore @ bank.T, hand @ bank.T
+
+
+def _seen_down(keyed_deg: NDArray[np.float64], fore: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Inclination of a banked forearm as seen from the side, on the same turn as its key value. [deg]"""
+    seen = np.degrees(np.arctan2(-fore[..., 2], fore[..., 0]))
+    return keyed_deg + (seen - keyed_deg + 180.0) % 360.0 - 180.0
 
 
 def _joints(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from casebook.demo.camera import Camera
 from casebook.demo.events import positions
 from casebook.demo.plane_truth import INSTANTS, QUANTITIES, CatchTruth, catch_truth
+from casebook.demo.space_truth import OUT, SPACE, space_truth
 from casebook.demo.swimmer import Swimmer
 
 if TYPE_CHECKING:
@@ -52,6 +53,12 @@ class SampledSetUps:
         Plane truth: ``QUANTITIES`` and ``INSTANTS``, (S,) each.
     group : (S,) int array
         Set-ups of one swimmer and arm share a number.
+    space : dict
+        ``space_truth.SPACE`` and ``OUT``, (S,) each: joint angles as the skeleton has them.
+    distance_m : (S,) float array
+        From the lens to the arm's own plane, along the optical axis. [m]
+    behind_port : (S,) bool array
+        The lens looks through a flat window into water.
     """
 
     xy: NDArray[np.float64]
@@ -70,6 +77,9 @@ class SampledSetUps:
     values: dict[str, NDArray[np.float64]]
     instants: dict[str, NDArray[np.float64]]
     group: NDArray[np.int64]
+    space: dict[str, NDArray[np.float64]]
+    distance_m: NDArray[np.float64]
+    behind_port: NDArray[np.bool_]
 
     def __len__(self) -> int:
         return len(self.sign)
@@ -95,7 +105,14 @@ class _Passes:
 
 
 def sample_setups(
-    n: int, seed: int, *, fps: Sequence[float] = (25.0, 30.0, 50.0, 60.0, 120.0), largest_tilt_deg: float = 3.0
+    n: int,
+    seed: int,
+    *,
+    fps: Sequence[float] = (25.0, 30.0, 50.0, 60.0, 120.0),
+    largest_tilt_deg: float = 3.0,
+    bank_deg: tuple[float, float] = (0.0, 0.0),
+    off_square_deg: float = 0.0,
+    behind_port: float = 0.0,
 ) -> SampledSetUps:
     """Random set-ups with exact marks and plane truth.
 
@@ -107,13 +124,25 @@ def sample_setups(
     fps : sequence of float
         Frame rates to choose from.
     largest_tilt_deg : float
-        Cameras stand square to the lane and are turned about their axis by up to so much.
+        Cameras are turned about their axis by up to so much.
+    bank_deg : (float, float)
+        Range of ``Swimmer.arm_bank``.
+    off_square_deg : float
+        Standard deviation of how far cameras look off square to the lane, sideways and up or down alike.
+    behind_port : float
+        Share of cameras that look through a flat window.
     """
     rng = np.random.default_rng(seed)
     parts: list[SampledSetUps] = []
     while sum(map(len, parts)) < n:
         swimmer, side = random_swimmer(rng), str(rng.choice(["l", "r"]))
-        parts.append(_one(rng, swimmer, side, float(rng.choice(fps)), largest_tilt_deg, len(parts)))
+        rate = float(rng.choice(fps))
+        camera = random_camera(rng, swimmer, largest_tilt_deg)
+        if bank_deg != (0.0, 0.0):
+            swimmer = replace(swimmer, arm_bank=float(rng.uniform(*bank_deg)))
+        if off_square_deg or behind_port:
+            camera = _disturbed(rng, camera, off_square_deg, behind_port)
+        parts.append(_one(rng, swimmer, side, rate, camera, len(parts)))
     return _joined(parts, n)
 
 
@@ -160,11 +189,24 @@ def random_camera(rng: np.random.Generator, swimmer: Swimmer, largest_tilt_deg: 
     )
 
 
+def _disturbed(rng: np.random.Generator, camera: Camera, off_square_deg: float, behind_port: float) -> Camera:
+    """The camera looking off square, and perhaps through a flat window, which enlarges: it is zoomed out for that."""
+    aside, up = np.radians(rng.normal(0.0, off_square_deg, 2))
+    port = bool(rng.random() < behind_port)
+    x, y, z = camera.position
+    return replace(
+        camera,
+        target=(x + abs(y) * float(np.tan(aside)), 0.0, z),
+        tilt_deg=float(np.degrees(up)),
+        focal_px=camera.focal_px / (camera.water_index if port else 1.0),
+        refraction="port" if port else "none",
+    )
+
+
 def _one(
-    rng: np.random.Generator, swimmer: Swimmer, side: str, fps: float, largest_tilt_deg: float, group: int
+    rng: np.random.Generator, swimmer: Swimmer, side: str, fps: float, camera: Camera, group: int
 ) -> SampledSetUps:
     numbers = np.arange(2, 2 + STROKES)
-    camera = random_camera(rng, swimmer, largest_tilt_deg)
     middle = (numbers + 0.33 - swimmer.start - (swimmer.offset if side == "r" else 0.0)) * swimmer.period_s
     # Still: the lens is where the shoulder passes around the middle of the set-up; following: it stays beside the body.
     off = rng.uniform(-0.35, 0.35, STROKES) if camera.mode == "still" else np.full(STROKES, rng.uniform(-0.2, 0.3))
@@ -178,7 +220,9 @@ def _one(
     world = np.stack([arm[name] for name in ARM], -2)
     xy = np.where(np.isfinite(times)[..., None, None], passes.project(world, np.nan_to_num(times)), np.nan)
     many = np.full(STROKES, 1.0)
-    depth = abs(truth.plane_y_m - camera.position[1])
+    # Along the axis, where it meets the arm's own plane.
+    depth = abs(truth.plane_y_m - camera.position[1]) / abs(float(camera.pose(0.0)[1][2, 1]))
+    port = camera.refraction == "port"
     return SampledSetUps(
         xy,
         times,
@@ -189,13 +233,16 @@ def _one(
         np.full(STROKES, 1 if camera.direction == "right" else -1),
         np.tile(np.array(camera.size), (STROKES, 1)),
         fps * many,
-        camera.focal_px / depth * many,
+        camera.focal_px * (camera.water_index if port else 1.0) / depth * many,
         -camera.roll_deg * many,
         np.tile(_water_px(camera, truth.plane_y_m), (STROKES, 1)),
         swimmer.arm_length_m * many,
         truth.values,
         truth.instants,
         np.full(STROKES, group),
+        space_truth(swimmer, side, truth.instants),
+        depth * many,
+        np.full(STROKES, port),
     )
 
 
@@ -209,7 +256,7 @@ def _key_rows(times: NDArray[np.float64], truth: CatchTruth) -> NDArray[np.int64
 
 def _water_px(camera: Camera, plane_y: float) -> NDArray[np.float64]:
     """Where the surface stands right before the lens, on the arm's own plane. (2,) [px]"""
-    return camera.project(np.array([camera.position[0], plane_y, 0.0]), 0.0)[0]
+    return camera.project(np.array([camera.position[0], plane_y, -1e-9]), 0.0)[0]
 
 
 def _joined(parts: list[SampledSetUps], n: int) -> SampledSetUps:
@@ -219,10 +266,11 @@ def _joined(parts: list[SampledSetUps], n: int) -> SampledSetUps:
         return np.pad(a, [(0, 0), (0, frames - a.shape[1])] + [(0, 0)] * (a.ndim - 2), constant_values=np.nan)
 
     joined: dict[str, object] = {}
+    names_of = {"values": QUANTITIES, "instants": INSTANTS, "space": (*SPACE, *OUT)}
     for field in fields(SampledSetUps):
         each = [getattr(part, field.name) for part in parts]
-        if field.name in ("values", "instants"):
-            names = QUANTITIES if field.name == "values" else INSTANTS
+        if field.name in names_of:
+            names = names_of[field.name]
             joined[field.name] = {name: np.concatenate([one[name] for one in each])[:n] for name in names}
         elif field.name in ("xy", "times"):
             joined[field.name] = np.concatenate([padded(one) for one in each])[:n]

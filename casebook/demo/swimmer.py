@@ -65,6 +65,9 @@ class Swimmer:
         1 is a clear early forearm; less lets the upper arm sink along.
     dropped_elbow, straight_arm, late_hand, late_catch, crossover, wide_entry, scissor, head_lift : float
         Faults.
+    arm_bank : float
+        The arms turned inward under the body about the line of swimming, through the shoulder, as a trunk that rolls
+        over the reaching arm would carry them along; negative: outward. Seen from the side they look shorter. [deg]
     variation : float
         How much one stroke differs from the next; 0 makes all alike, 1 is plain but small.
     start : float
@@ -100,6 +103,7 @@ class Swimmer:
     wide_entry: float = 0.0
     scissor: float = 0.0
     head_lift: float = 0.0
+    arm_bank: float = 0.0
     variation: float = 0.0
     start: float = 0.0
     seed: int = 0

@@ -25,7 +25,7 @@ USUAL_OUT_DEG = 25.0
 #: own judgement, no source
 LEAST_RELATIVE = 0.004
 #: Directions tried for each limb, and how many of them are kept, each as likely as the others.
-_FINE_DEG, _KEPT = 0.25, 32
+_FINE_DEG, _KEPT = 0.5, 24
 #: Gauss-Hermite nodes for a normal variable: of the angle in the plane, and of the line of sight.
 _NODES, _SIGHT_NODES = 5, 3
 #: Nothing is known of whether a limb leads toward the camera or away from it.

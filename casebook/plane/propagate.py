@@ -7,15 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from casebook.marks.marks import Origin
-
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-    from casebook.marks.marks import Marks
-
 #: Standard normal quantile of a two-sided 95 % interval.
 Z95 = 1.959963984540054
+#: How long the error of a mark that was not placed by hand stays alike along its track: its correlation falls to 1/e in
+#: this time. own judgement, no source [s]
+TRACK_MEMORY_S = 0.25
 #: Relative step of a central difference: the cube root of the smallest step of a float balances rounding and curvature.
 STEP = float(np.finfo(float).eps ** (1 / 3))
 
@@ -95,42 +94,26 @@ def interval95(value: ArrayLike, sigma: ArrayLike, dof: ArrayLike = np.inf) -> t
     return value - half, value + half
 
 
-def marks_covariance(marks: Marks, correlation: float = 1.0) -> NDArray[np.float64]:
-    """Covariance of the coordinates of some marks, as a coach would trust them.
+def track_covariance(sigma: ArrayLike, by_hand: ArrayLike, clock: ArrayLike) -> NDArray[np.float64]:
+    """Covariance among frames of the marks of some points, alike for x and y, which err apart, as points do.
 
-    Marks placed by hand err independently. Along an unbroken run of frames of one point that was tracked or drafted the
-    error hardly changes, so all of the run shares one error; confirming a mark does not move it: it stays in its run.
+    Marks placed by hand err independently. A mark that was tracked or drafted keeps its error for a while along the
+    track, with a correlation of exp(-|dt| / ``TRACK_MEMORY_S``); confirming a mark does not move it.
 
     Parameters
     ----------
-    marks : Marks
-        F frames, P points; the matrix has (2 F P)^2 cells, so pick the frames and points that are needed first.
-    correlation : float
-        Of the errors of two frames of one run, 0 to 1. 1 is the cautious choice for anything read in a frame or
-        averaged over frames; for a change between two frames of one run shared errors cancel: there 0 is cautious.
+    sigma : (K, P) float array
+        Standard deviation of each mark; NaN where it is not marked. [px]
+    by_hand : (K, P) bool array
+    clock : (K,) float array
+        What runs evenly along a track. [s]
 
     Returns
     -------
-    (2 F P, 2 F P) float array [px^2]
-        In the order of ``marks.xy.ravel()``. Both coordinates err alike and apart. Zero where nothing is marked.
+    (P, K, K) float array [px^2]
+        Zero for marks that are not there.
     """
-    f, p = marks.sigma_px.shape
-    sigma = np.where(np.isfinite(marks.sigma_px), marks.sigma_px, 0.0)
-    cov = np.zeros((f, p, 2, f, p, 2))
-    run = _runs(marks)
-    for j in range(p):
-        same = (run[:, j, None] == run[None, :, j]) & (run[:, j, None] >= 0)
-        rho = np.where(same, correlation, 0.0)
-        np.fill_diagonal(rho, 1.0)
-        block = rho * np.outer(sigma[:, j], sigma[:, j])
-        cov[:, j, 0, :, j, 0] = cov[:, j, 1, :, j, 1] = block
-    return cov.reshape(2 * f * p, 2 * f * p)
-
-
-def _runs(marks: Marks) -> NDArray[np.int64]:
-    """Number of the unbroken run that each mark not placed by hand belongs to, (F, P); -1 for marks by hand."""
-    automatic = (marks.origin != Origin.hand) & np.isfinite(marks.xy).all(-1)
-    start = automatic.copy()
-    if len(marks.frames) > 1:
-        start[1:] &= ~(automatic[:-1] & (np.diff(marks.frames) == 1)[:, None])
-    return np.where(automatic, np.cumsum(start, axis=0), -1)
+    size, drawn, t = np.nan_to_num(np.asarray(sigma, float)).T, ~np.asarray(by_hand, bool).T, np.asarray(clock, float)
+    along = np.exp(-np.abs(t[:, None] - t[None, :]) / TRACK_MEMORY_S)
+    shared = np.where(drawn[:, :, None] & drawn[:, None, :], along, np.eye(len(t)))
+    return np.asarray(size[:, :, None] * size[:, None, :] * shared)

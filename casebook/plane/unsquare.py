@@ -7,15 +7,17 @@ toward its rim.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from casebook.plane.optics import value
+from casebook.plane.optics import Optics, value
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
+
+    from casebook.plane.plane import Plane
 
 #: How square a camera is held or mounted by eye, sideways and up or down. [deg] common practice, no source
 HELD_SQUARE_DEG = 3.0
@@ -98,3 +100,14 @@ class NotSquare:
     def bent(self, xy_px: ArrayLike) -> NDArray[np.float64]:
         """The same places: nothing was changed. (..., 2) [px]"""
         return np.asarray(xy_px, float)
+
+
+def with_doubt(plane: Plane, size: tuple[int, int]) -> Plane:
+    """A plane for which no lens, window or slant is known, carrying that doubt; any other plane as it is.
+
+    Say ``Optics(())`` for a camera that is known to look square and to bend nothing.
+    ``size`` is that of the picture (width, height). [px]
+    """
+    if plane.optics is not None or plane.path is not None:
+        return plane
+    return replace(plane, optics=Optics((NotSquare.of_size(size),)))

@@ -1,24 +1,31 @@
-"""Clips put together from random set-ups whose plane truth is known, marked with a known error and measured.
+"""Clips put together from random set-ups whose truth is known, marked with a known error and measured.
 
 Truth comes from the demo's own path, which shares nothing with the measuring code: every joint is carried along its
-line of sight onto the arm's own plane, and each instant is solved from the continuous pose.
+line of sight onto the arm's own plane (lengths and angles as seen), or left in space (angles in space), and each
+instant is solved from the continuous pose.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
+from coverage_of import Mean, Value
 
 from casebook.checkpoints.bands import load_bands
 from casebook.checkpoints.catch import measure_catch
 from casebook.checkpoints.finding import Finding
 from casebook.clip.shot import Shot
 from casebook.demo.sampler import ARM, SampledSetUps, sample_setups
+from casebook.demo.surface import WATER_INDEX
 from casebook.marks.marks import Marks, Origin
+from casebook.plane.optics import Optics
 from casebook.plane.plane import Plane
+from casebook.plane.port import FlatPort
+from casebook.plane.unsquare import NotSquare
 
 BANDS = load_bands("triathlete")
 #: Between the set-ups of a clip nothing is filmed. [s]
@@ -34,73 +41,98 @@ class Marking:
     memory_s: float = 0.0
 
 
-@dataclass
-class Tally:
-    """What came out, per quantity: of strokes (error, sigma, noise), of findings (error of the mean, half interval)."""
+@dataclass(frozen=True)
+class Filming:
+    """What is wrong with the clips, drawn at random.
 
-    strokes: dict = field(default_factory=dict)
-    findings: dict = field(default_factory=dict)
-    true: int = 0
-    found: int = 0
+    Ranges of arm bank [deg] and of the scale's relative error (a known length at a wrongly judged distance), how far
+    off square the camera looks [deg], the share behind a flat window and the share of those that are corrected, with
+    focal length and distance wrong by their stated errors.
+    """
 
-    def covered(self, quantity):
-        """Share of strokes whose 95 % interval holds the truth."""
-        error, sigma, _ = np.array(self.strokes[quantity]).T
-        return float(np.mean(np.abs(error) < 1.959964 * sigma))
+    bank_deg: tuple[float, float] = (0.0, 0.0)
+    scale: tuple[float, float] = (0.005, 0.03)
+    off_square_deg: float = 0.0
+    port: float = 0.0
+    corrected: float = 0.5
 
-    def covered_findings(self, quantity):
-        """Share of findings whose interval of these strokes holds the true mean of these strokes."""
-        error, half = np.array(self.findings[quantity]).T
-        return float(np.mean(np.abs(error) < half))
-
-    def row(self, quantity):
-        """One line of the printed table."""
-        error, sigma, noise = np.array(self.strokes[quantity]).T
-        by_noise = []
-        for low in (1, 2, 3):
-            inside = (noise >= low) & (noise < low + 1)
-            if inside.any():
-                by_noise.append(f"{100 * np.mean(np.abs(error[inside]) < 1.959964 * sigma[inside]):.1f}")
-        half = np.array(self.findings[quantity])[:, 1]
-        return (
-            f"{quantity:22s} strokes {len(error):5d}  covered {100 * self.covered(quantity):5.1f} %  "
-            f"half mean {1.96 * sigma.mean():6.3f} median {1.96 * np.median(sigma):6.3f}  bias {error.mean():+7.4f}  "
-            f"by noise 1, 2, 3 px up: {', '.join(by_noise)}  | of {len(half)} findings "
-            f"{100 * self.covered_findings(quantity):.1f} %, half width {half.mean():.3f}"
-        )
+    @property
+    def plain(self) -> bool:
+        return not (self.off_square_deg or self.port)
 
 
-def simulate(n, seed, marking, quantities):
-    """Measure ``n`` sampled set-ups, four to a clip, each clip with its own marking error and its own wrong plane."""
-    sampled = sample_setups(n, seed)
+#: Roll carries the arm under the body by up to 60 degrees or lets it go wide, scales are 1 to 5 % wrong.
+ROUGH = Filming((-15.0, 60.0), (0.01, 0.05), 3.0, 0.6)
+
+
+@dataclass(frozen=True)
+class SampledClip:
+    """Four or more set-ups of one arm before one camera: ``rows`` of the sample, and when each starts. [s]"""
+
+    sampled: SampledSetUps
+    rows: Any
+    starts: Any
+    shot: Shot
+    marks: Marks
+    plane: Plane
+
+    def row_of(self, stroke) -> int:
+        """The sample's row of a measured stroke."""
+        return int(self.rows[round((stroke.set_up.arm.clock[0] - self.starts[0]) / PAUSE_S)])
+
+
+def clips(n, seed, marking, filming=Filming()):
+    """Clips of ``n`` sampled set-ups, each with its own marking error and its own wrong plane."""
+    sampled = sample_setups(
+        n, seed, bank_deg=filming.bank_deg, off_square_deg=filming.off_square_deg, behind_port=filming.port
+    )
     rng = np.random.default_rng(seed + 1)
-    tally = Tally({q: [] for q in quantities}, {q: [] for q in quantities})
     for group in np.unique(sampled.group):
-        _one_clip(rng, tally, sampled, np.flatnonzero(sampled.group == group), marking)
-    return tally
+        how = marking if isinstance(marking, Marking) else marking[int(group) % len(marking)]
+        yield _clip(rng, sampled, np.flatnonzero(sampled.group == group), how, filming)
 
 
-def _one_clip(rng, tally, sampled: SampledSetUps, rows, marking):
+def measure(quantities):
+    """A measuring function for ``coverage_of.simulate``."""
+
+    def measured(clip):
+        catch = measure_catch(clip.shot, clip.marks, clip.plane, bands=BANDS)
+        rows = {s.number: clip.row_of(s) for s in catch.strokes}
+        for finding in catch.results:
+            if not isinstance(finding, Finding) or finding.quantity not in quantities:
+                continue
+            for v in finding.strokes:
+                yield Value(finding.quantity, rows[v.stroke], v.value, v.sigma, v.common)
+            strokes = tuple(rows[v.stroke] for v in finding.strokes)
+            yield Mean(finding.quantity, strokes, finding.value, finding.these.half)
+        for quantity in quantities:
+            got = {
+                v.stroke for f in catch.results if isinstance(f, Finding) and f.quantity == quantity for v in f.strokes
+            }
+            for number in rows.keys() - got:
+                yield Value(quantity, rows[number], np.nan, np.nan, np.nan)
+
+    return measured
+
+
+def truth(clip, quantity, row):
+    """Plane truth of what is seen, truth in space of what is in space."""
+    known = clip.sampled.space if quantity in clip.sampled.space else clip.sampled.values
+    return float(known[quantity][row])
+
+
+def _clip(rng, sampled: SampledSetUps, rows, marking, filming):
     first = rows[0]
     counts = [int(np.isfinite(sampled.times[s]).sum()) for s in rows]
     starts = PAUSE_S * np.arange(1, len(rows) + 1)
     parts = [sampled.times[s, :k] - sampled.times[s, 0] + at for s, k, at in zip(rows, counts, starts, strict=True)]
     step = 1 / sampled.fps[first]
     times = np.concatenate([np.arange(3) * step, *parts, parts[-1][-1] + PAUSE_S + np.arange(3) * step])
-    shot = _shot(sampled, first, times)
     noise = rng.uniform(*marking.noise_px)
-    marks = _marks(rng, sampled, rows, counts, marking, noise, times)
-    plane = _plane(rng, sampled, first, noise)
-    catch = measure_catch(shot, marks, plane, bands=BANDS)
-    expected = {}
-    for stroke in catch.strokes:
-        which = round((stroke.set_up.arm.clock[0] - starts[0]) / PAUSE_S)
-        expected[stroke.number] = rows[which]
-    tally.true += len(rows)
-    tally.found += len(set(expected.values()))
-    for finding in catch.results:
-        if isinstance(finding, Finding) and finding.quantity in tally.strokes:
-            _compare(tally, sampled, finding, expected, noise)
+    marks = _marks(rng, sampled, rows, counts, marking, noise)
+    return SampledClip(
+        sampled, rows, starts, _shot(sampled, first, times), marks, _plane(rng, sampled, first, noise, filming)
+    )
 
 
 def _shot(sampled, first, times):
@@ -111,7 +143,7 @@ def _shot(sampled, first, times):
     return Shot("sampled", clip, "side_under", direction, 0, len(times), camera=str(sampled.camera[first]))
 
 
-def _marks(rng, sampled, rows, counts, marking, noise, times):
+def _marks(rng, sampled, rows, counts, marking, noise):
     places, frames, at = [], [], 3
     for s, count in zip(rows, counts, strict=True):
         xy = sampled.xy[s, :count] + noise * _wobble(rng, (count, len(ARM), 2), marking, sampled.fps[s])
@@ -137,8 +169,8 @@ def _wobble(rng, shape, marking, fps):
     return out
 
 
-def _plane(rng, sampled, first, noise):
-    scale, tilt = rng.uniform(0.005, 0.03), rng.uniform(0.1, 0.6)
+def _plane(rng, sampled, first, noise, filming):
+    scale, tilt = rng.uniform(*filming.scale), rng.uniform(0.1, 0.6)
     plane = Plane.given(
         int(sampled.sign[first]),
         m_per_px=1 / sampled.px_per_m[first],
@@ -146,17 +178,19 @@ def _plane(rng, sampled, first, noise):
         tilt_deg=sampled.tilt_deg[first],
         tilt_sigma_deg=tilt,
         water_px=sampled.water_px[first],
+        optics=Optics(()) if filming.plain else _optics(rng, sampled, first, filming),
     )
-    return plane.shifted(rng.normal(0, [scale, np.radians(tilt), 0])) if noise else plane
+    off = rng.normal(0, [scale, np.radians(tilt), 0])
+    return plane.shifted(off) if noise else plane
 
 
-def _compare(tally, sampled, finding, expected, noise):
-    pairs = []
-    for v in finding.strokes:
-        true = sampled.values[finding.quantity][expected[v.stroke]]
-        if np.isfinite(true):
-            pairs.append((v.value, true))
-            tally.strokes[finding.quantity].append((v.value - true, np.hypot(v.sigma, v.common), noise))
-    if pairs and len(pairs) == len(finding.strokes):
-        mean = np.mean(pairs, 0)
-        tally.findings[finding.quantity].append((mean[0] - mean[1], finding.these.half))
+def _optics(rng, sampled, first, filming):
+    """What the coach knows of lens and window: nothing, or a window with wrong focal length and distance."""
+    size = tuple(int(v) for v in sampled.size[first])
+    if not sampled.behind_port[first] or rng.random() > filming.corrected:
+        return Optics((NotSquare.of_size(size),))
+    focal = sampled.px_per_m[first] * sampled.distance_m[first] / WATER_INDEX
+    centre = (np.array(size) - 1) / 2
+    wrong = np.exp(rng.normal(0, [0.05, 0.10]))
+    port = FlatPort(focal * wrong[0], centre, sampled.distance_m[first] * wrong[1], behind_m=0.0, glass_m=0.0)
+    return Optics((port, NotSquare(focal * WATER_INDEX, centre, rim_sigma=0.0)))

@@ -129,7 +129,7 @@ def test_near_and_far_arm_are_never_mixed_and_the_far_one_carries_a_warning():
     assert far.value < near.value - 2
     assert any("away from the camera" in note for note in far.notes)
     assert not near.notes
-    assert [r.side for r in catch.results] == ["r"] * 7 + ["l"] * 7
+    assert [r.side for r in catch.results] == ["r"] * len(ORDER) + ["l"] * len(ORDER)
 
 
 def test_classes_of_strokes_are_measured_apart():

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from casebook.marks.marks import Marks, Origin
 from casebook.plane.propagate import (
     block_covariance,
     first_order,
     interval95,
     jacobian,
-    marks_covariance,
     t95,
+    track_covariance,
 )
 
 
@@ -74,70 +71,38 @@ def test_students_t_falls_toward_the_normal(dof):
     assert 1.96 < t95(dof + 1) < t95(dof)
 
 
-def track(origins: list[list[int]], frames: list[int], sigma: float = 2.0) -> Marks:
-    origin = np.array(origins, np.int8)
-    xy = np.where((origin > 0)[..., None], 100.0, np.nan) * np.ones(2)
-    marks = Marks.from_arrays(("elbow_l", "wrist_l")[: origin.shape[1]], frames, xy, sigma)
-    return replace(marks, origin=origin)
-
-
-def correlations(marks: Marks, **how: float) -> np.ndarray:
-    """Correlation of the x of point 0 between frames."""
-    cov = marks_covariance(marks, **how)
-    f, p = marks.sigma_px.shape
-    x = np.arange(f) * p * 2
-    s = np.sqrt(np.diag(cov)[x])
-    return cov[np.ix_(x, x)] / np.outer(s, s)
+def spread(by_hand: list[bool], clock: list[float], sigma: float = 2.0) -> np.ndarray:
+    """Covariance (K, K) of one point's marks."""
+    return track_covariance(np.full((len(clock), 1), sigma), np.array(by_hand)[:, None], clock)[0]
 
 
 def test_hand_marks_are_independent():
-    marks = track([[Origin.hand]] * 4, [3, 4, 5, 6])
-    np.testing.assert_array_equal(marks_covariance(marks), 4 * np.eye(8))
+    np.testing.assert_array_equal(spread([True] * 4, [0.0, 0.1, 0.2, 0.3]), 4 * np.eye(4))
 
 
-def test_unbroken_track_shares_one_error():
-    t = Origin.tracked
-    np.testing.assert_array_equal(correlations(track([[t], [t], [t]], [3, 4, 5])), np.ones((3, 3)))
-    np.testing.assert_allclose(correlations(track([[t], [t]], [3, 4]), correlation=0.4), [[1, 0.4], [0.4, 1]])
-    confirmed = track([[t], [Origin.confirmed], [t]], [3, 4, 5])
-    np.testing.assert_array_equal(correlations(confirmed), np.ones((3, 3)))
+def test_tracked_marks_share_their_error_for_a_while():
+    """Correlation falls to 1/e in a quarter of a second: by hand."""
+    cov = spread([False] * 3, [0.0, 0.25, 1.0])
+    np.testing.assert_allclose(cov[0], 4 * np.exp([0.0, -1.0, -4.0]))
+    mixed = spread([False, True, False], [0.0, 0.1, 0.2])
+    np.testing.assert_allclose(mixed[1], [0, 4, 0])
+    assert mixed[0, 2] > 0
 
 
-@pytest.mark.parametrize(
-    ("origins", "frames"),
-    [
-        ([Origin.tracked, Origin.hand, Origin.tracked], [1, 2, 3]),
-        ([Origin.tracked, Origin.unmarked, Origin.tracked], [1, 2, 3]),
-        ([Origin.tracked, Origin.tracked], [1, 4]),
-    ],
-)
-def test_track_that_breaks_starts_a_new_error(origins, frames):
-    cov = marks_covariance(track([[o] for o in origins], frames))
-    np.testing.assert_array_equal(cov, np.diag(np.diag(cov)))
-
-
-def test_points_and_coordinates_err_apart():
-    t = Origin.tracked
-    cov = marks_covariance(track([[t, t], [t, t]], [0, 1], sigma=3.0)).reshape(2, 2, 2, 2, 2, 2)
-    for p in range(2):
-        for c in range(2):
-            np.testing.assert_array_equal(cov[:, p, c, :, p, c], 9)
-            assert not cov[:, p, c, :, 1 - p].any()
-            assert not cov[:, p, c, :, p, 1 - c].any()
+def test_a_mark_that_is_not_there_adds_nothing():
+    cov = track_covariance([[2.0], [np.nan]], [[False], [False]], [0.0, 0.1])
+    np.testing.assert_array_equal(cov[0], [[4, 0], [0, 0]])
 
 
 def test_mean_over_a_track_keeps_its_error_and_over_hand_marks_loses_it():
-    def error_of_mean(origin):
-        marks = track([[origin]] * 9, list(range(9)))
-        jac = np.tile([1 / 9, 0], 9)[None]
-        return np.sqrt(first_order(jac, marks_covariance(marks))[0, 0])
-
-    assert error_of_mean(Origin.hand) == pytest.approx(2 / 3)
-    assert error_of_mean(Origin.tracked) == pytest.approx(2)
+    clock = list(np.arange(9) / 60)
+    mean = np.full(9, 1 / 9)
+    assert np.sqrt(mean @ spread([True] * 9, clock) @ mean) == pytest.approx(2 / 3)
+    assert np.sqrt(mean @ spread([False] * 9, clock) @ mean) > 1.8
 
 
-@given(st.lists(st.sampled_from(list(Origin)), min_size=1, max_size=12), st.floats(0, 1))
-def test_covariance_of_any_marks_is_a_covariance(origins, correlation):
-    cov = marks_covariance(track([[o] for o in origins], list(range(len(origins)))), correlation)
+@given(st.lists(st.booleans(), min_size=1, max_size=12))
+def test_covariance_of_any_marks_is_a_covariance(by_hand):
+    cov = spread(by_hand, list(np.arange(len(by_hand)) / 30))
     np.testing.assert_array_equal(cov, cov.T)
     assert np.linalg.eigvalsh(cov).min() > -1e-9
