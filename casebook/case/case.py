@@ -237,6 +237,11 @@ class Case:
         ]
         return str(self._shots[min(ranked)[2]]["id"]) if ranked else ""
 
+    @property
+    def still_shot(self) -> str:
+        """The first shot whose camera stands still; the case's first if none does."""
+        return next((str(r["id"]) for r in self._shots if r.get("camera", "still") == "still"), "")
+
     def desk(self, shot_id: str = "") -> Desk:
         """Everything about one shot laid out to work on: marks, lines, scales, plane, bands."""
         from casebook.case.desk import Desk

@@ -21,6 +21,7 @@ Band = tuple[float | None, float | None]
 _MARGIN = 22.0
 _ROW = 9.0
 _ROWS = 7
+_SHORT_UNIT = 3
 _PARTS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 
@@ -106,7 +107,9 @@ def _extent(measure: Mapping[str, Any], bars: bool) -> tuple[float, float]:
             high.append(pair[1])
     edges = [e for e in (measure.get("band") or ()) if e is not None]
     low, high = [*low, *edges], [*high, *edges]
-    span = max(max(high) - min(low), 1e-6)
+    span = max(high) - min(low)
+    if span < 1e-6:  # counts that are all alike have no width of their own
+        return min(low) - 1.0, max(high) + 1.0
     # An open band is given room to be seen as open.
     open_low, open_high = (measure.get("band") or (0, 0))[0] is None, (measure.get("band") or (0, 0))[1] is None
     return min(low) - span * (0.6 if open_low else 0.1), max(high) + span * (0.6 if open_high else 0.1)
@@ -156,9 +159,11 @@ def _bars(measure: Mapping[str, Any], x: Any, y: float) -> list[Shape]:
 
 def _axis(ticks: list[float], x: Any, y: float, unit: str) -> list[Shape]:
     shapes: list[Shape] = [line(x(ticks[0]), y, x(ticks[-1]), y, "tick")]
+    # A long unit stands in the words beside the figure; at every number of the axis it would run into the next.
+    short = unit if len(unit) <= _SHORT_UNIT else ""
     for tick in ticks:
         shapes.append(line(x(tick), y, x(tick), y + 4, "tick"))
-        shapes.append(Words(x(tick), y + 17, _number(tick, unit)))
+        shapes.append(Words(x(tick), y + 17, _number(tick, short)))
     return shapes
 
 

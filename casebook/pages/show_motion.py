@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from casebook.checkpoints.answers import near_side
 from casebook.checkpoints.kick_meetings import meetings
 from casebook.pages.block import Block
@@ -28,7 +30,8 @@ CYCLES: dict[str, tuple[str, str, float]] = {
 
 def phases(desk: Desk, result: CheckpointResult) -> Block:
     """What each arm does, stroke after stroke."""
-    return phase_strip([row for side in "lr" for row in phase_rows(_strokes(desk, side))])
+    rows = [row for side in "lr" for row in phase_rows(_strokes(desk, side))]
+    return phase_strip([row for row in rows if np.isfinite(row.moments_s).sum() > 1])
 
 
 def cycle(desk: Desk, result: CheckpointResult, quantity: str) -> Block:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from casebook.checkpoints.advice import load_advice
+from casebook.checkpoints.finding import Finding
 from casebook.pages.block import Block
 from casebook.pages.moments import moments
 from casebook.pages.show_pictures import Aim, pair, stills
@@ -12,8 +13,11 @@ from casebook.pages.telling import called
 from casebook.words import CHECKPOINTS, VIEWS
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from casebook.case.case import Case
-    from casebook.case.overview import Overview
+    from casebook.case.overview import Answer, Overview
+    from casebook.checkpoints.advice import Good
     from casebook.checkpoints.seen import SeenFault
 
 NOTHING_TITLE = "Nothing to change for now: keep swimming like this"
@@ -39,15 +43,25 @@ def first(case: Case, found: Overview) -> Block:
 
 
 def change(case: Case, found: Overview, aim: Aim | None = None) -> Block:
-    """The picture of the one change, beside the figure to aim for where there is one."""
+    """The picture of the one change, beside the figure to aim for where there is one; else of the first good thing."""
     one = found.plan.first
-    answer = None if one is None else found.answer_for(one)
-    if one is None or answer is None:
+    answer = _answer_with(found, found.goods) if one is None else found.answer_for(one)
+    if answer is None:
         words = "There is no picture of it: it was seen by eye." if one is not None else "No picture is needed."
         return Block("prose", words, {"title": "", "paragraphs": [words] if one is not None else [], "items": []})
-    if aim is not None and moments(answer.desk, answer.result).stills:
+    if one is not None and aim is not None and moments(answer.desk, answer.result).stills:
         return pair(answer.desk, answer.result, aim, moment_of(found))
     return stills(answer.desk, answer.result)
+
+
+def _answer_with(found: Overview, goods: Sequence[Good]) -> Answer | None:
+    """The answer that shows the first good thing and has a picture of it."""
+    wanted = goods[0].quantity if goods else ""
+    own = [
+        a for a in found.answers
+        if any(isinstance(r, Finding) and r.quantity == wanted and r.verdict == "within" for r in a.result.results)
+    ]  # fmt: skip
+    return next((a for a in own if moments(a.desk, a.result).stills), None)
 
 
 def moment_of(found: Overview) -> str:

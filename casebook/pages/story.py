@@ -11,7 +11,7 @@ from casebook.checkpoints.finding import Decision, Finding, Observed
 from casebook.checkpoints.seen import SeenFault, faults_in, goods_in
 from casebook.pages.charts import MEAN_FROM
 from casebook.pages.telling import findings, missing, seen_in, title_of, without_frames
-from casebook.words import CHECKPOINTS, VIEWS
+from casebook.words import CHECKPOINTS, QUANTITIES, VIEWS
 
 if TYPE_CHECKING:
     from casebook.pages.telling import Result
@@ -101,6 +101,8 @@ def not_measured(result: Result, sides: Sequence[str], same_fact: dict[str, str]
     said: dict[str, list[str]] = {}
     known = {f.quantity for f in findings(result) if f.side in (*sides, "")}
     for gap in missing(result):
+        if gap.quantity in QUANTITIES and QUANTITIES[gap.quantity].appendix:
+            continue
         if gap.side in (*sides, "") and gap.quantity not in known and (same_fact or {}).get(gap.quantity) not in known:
             said.setdefault(str(gap), []).append(title_of(gap.quantity))
     name = CHECKPOINTS[result.checkpoint]

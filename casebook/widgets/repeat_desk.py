@@ -55,8 +55,10 @@ def repeat_desk(desk: Desk, plan: RepeatPlan, by: str = "", number: int = 0) -> 
     return clip, store
 
 
-def repeat_marker(desk: Desk, plan: RepeatPlan, by: str = "", number: int = 0) -> FrameMarker:
-    """The frame marker for one blind round; see ``repeat_desk``."""
+def repeat_marker(desk: Desk, plan: RepeatPlan, by: str = "", number: int = 0) -> FrameMarker | None:
+    """The frame marker for one blind round; see ``repeat_desk``. None if the study has no frames yet."""
+    if not len(plan.frames):
+        return None
     clip, store = repeat_desk(desk, plan, by, number)
     return FrameMarker(clip, store, points=plan.points, spans=())
 
