@@ -15,7 +15,7 @@ from casebook.words import CAMERAS, DIRECTIONS, EFFORTS, KITS, PLACES, VIEWS
 if TYPE_CHECKING:
     from casebook.case.create import ClipAnswers
 
-DEMO_FOLDER = Path("my_cases") / "rowan"
+CASES_FOLDER = Path("my_cases")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -36,11 +36,11 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def demo(args: argparse.Namespace) -> None:
-    """Make, run and render the demo case."""
+    """Make, run and render the demo case of one of the invented swimmers."""
     from casebook.case.trust import trust
     from casebook.demo.case import build_demo_case
 
-    folder = build_demo_case(args.folder)
+    folder = build_demo_case(args.folder or CASES_FOLDER / args.who, args.who)
     trust(folder)
     print(f"{folder}: a case about an invented swimmer.")
     _run_notebooks(folder)
@@ -258,7 +258,10 @@ def _parser() -> argparse.ArgumentParser:
         return sub
 
     sub = command("demo", demo, "make, run and render the demo case of an invented swimmer")
-    sub.add_argument("folder", nargs="?", type=Path, default=DEMO_FOLDER, help=f"default: {DEMO_FOLDER}")
+    sub.add_argument(
+        "folder", nargs="?", type=Path, help=f"default: {CASES_FOLDER / 'rowan'}, or as the swimmer is called"
+    )
+    sub.add_argument("--who", default="rowan", metavar="ALIAS", help="rowan (the usual one), heron, alder or wren")
     sub = command("new", new, "make a case, from a video file if there is one")
     sub.add_argument("folder", type=Path, help="its last part becomes the alias; never a real name")
     sub.add_argument("video", nargs="?", type=Path)

@@ -94,6 +94,8 @@ def measure(
     facts = facts or BodyFacts()
     module = import_module(f"casebook.checkpoints.{checkpoint}")
     asked = {name: getattr(facts, name) for name in _ASKS.get(checkpoint, ())}
+    if checkpoint == "catch":
+        asked["camera_distance"] = facts.distance
     result: CheckpointResult | CatchResult = getattr(module, f"measure_{checkpoint}")(
         shot, marks, plane, bands=bands, events=events, **asked
     )

@@ -37,7 +37,7 @@ CAST: dict[str, Role] = {
             "triathlete",
             "750 m open water",
             Swimmer(
-                stature_m=1.86, rate=47.0, speed=1.15, dropped_elbow=1.0, crossover=0.6, roll=34.0, pitch=7.0,
+                stature_m=1.86, rate=47.0, speed=1.15, dropped_elbow=1.0, crossover=1.0, roll=34.0, pitch=7.0,
                 depth=0.17, variation=1.0, seed=23,
             ),
         ),
@@ -57,8 +57,8 @@ CAST: dict[str, Role] = {
             "learner",
             "to swim 400 m without a stop",
             Swimmer(
-                stature_m=1.74, rate=38.0, speed=0.95, scissor=0.9, head_lift=0.8, early_forearm=0.5, roll=46.0,
-                pitch=7.0, variation=1.0, seed=41,
+                stature_m=1.74, rate=38.0, speed=0.95, scissor=1.0, head_lift=1.0, early_forearm=0.5, roll=46.0,
+                pitch=9.0, depth=0.20, variation=1.0, seed=41,
             ),
         ),
     )

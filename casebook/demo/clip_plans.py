@@ -100,5 +100,9 @@ PLANS: dict[str, ClipPlan] = {
         ClipPlan("rowan_above", "side_above", 3, 30, refraction="surface"),
         ClipPlan("heron_hard", "side_under", 3, 30, look="hard", side="l", distance_m=5.4),
         ClipPlan("rowan_pan", "side_under", 3, 30, mode="panning", distance_m=3.8),
+        ClipPlan("heron_front", "front_under", 4, 30),
+        ClipPlan("alder_side", "side_under", 4, 30, distance_m=3.3),
+        ClipPlan("alder_rear", "rear_under", 5, 30),
+        ClipPlan("wren_front", "front_under", 3, 30),
     )
 }

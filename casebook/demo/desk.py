@@ -21,11 +21,12 @@ if TYPE_CHECKING:
     from casebook.case.overview import Overview
     from casebook.demo.aim import AimFigure
 
-DEMO = "demo"
+#: Rowan's case; ``demo:heron`` is another one's of the cast.
+DEMO, ROWAN = "demo", "rowan"
 
 
 def open_desk(case: str | Path = DEMO, shot: str = "", checkpoint: str = "") -> Desk:
-    """The desk of one shot: of a case folder, or of the demo case of an invented swimmer.
+    """The desk of one shot: of a case folder, or of the demo case of an invented swimmer, such as ``demo:heron``.
 
     ``shot`` empty means the one that suits the checkpoint best, and the case's first if no checkpoint is named.
     """
@@ -34,16 +35,18 @@ def open_desk(case: str | Path = DEMO, shot: str = "", checkpoint: str = "") -> 
 
 
 def open_case(case: str | Path = DEMO) -> Case:
-    """A whole case: of a folder, or the demo case of an invented swimmer."""
-    return Case.open(demo_folder() if case == DEMO else Path(case))
+    """A whole case: of a folder, or the demo case of an invented swimmer: ``demo``, or ``demo:heron``."""
+    name, _, alias = str(case).partition(":")
+    return Case.open(demo_folder(alias or ROWAN) if name == DEMO else Path(case))
 
 
-def demo_folder() -> Path:
-    """A private copy of the demo case in the user's cache folder, made afresh each time it is asked for."""
+def demo_folder(alias: str = ROWAN) -> Path:
+    """A private copy of a demo case in the user's cache folder, made afresh each time it is asked for."""
     place = Path(os.environ.get("CASEBOOK_CACHE") or platformdirs.user_cache_dir("casebook", appauthor=False))
     place.mkdir(parents=True, exist_ok=True)
-    folder = place / f"demo-{__version__}-{os.getpid()}"
-    build_demo_case(folder)
+    which = DEMO if alias == ROWAN else f"{DEMO}-{alias}"
+    folder = place / f"{which}-{__version__}-{os.getpid()}"
+    build_demo_case(folder, alias)
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     return folder
 

@@ -25,6 +25,8 @@ KNEE_LEADS, ANKLE_LEADS = 1.31, 2.60
 KICK_AT_ENTRY = 0.6
 #: Opening of the legs sideways and half length of the scissor, in cycles of the breathing arm.
 SCISSOR_AT, SCISSOR_HALF = 0.80, 0.12
+#: How far each leg then goes to its side. [deg]
+SCISSOR_APART_DEG = 22.0
 
 
 def leg_pose(swimmer: Swimmer, side: str, trunk: Trunk) -> tuple[Joints, Bones, Joints]:
@@ -37,7 +39,7 @@ def leg_pose(swimmer: Swimmer, side: str, trunk: Trunk) -> tuple[Joints, Bones, 
     knee_bend = 0.5 * swimmer.knee * (1.0 + np.sin(beat + KNEE_LEADS)) * calm + open_legs * np.where(
         upper_leg, 28.0, 22.0
     )
-    apart = 2.0 + 1.5 * np.sin(beat + 1.0) + 13.0 * open_legs
+    apart = 2.0 + 1.5 * np.sin(beat + 1.0) + SCISSOR_APART_DEG * open_legs
     m = swimmer.stature_m
     hip = hip_joint(swimmer, trunk, side)
     turn_in = about("x", -7.0 * s)

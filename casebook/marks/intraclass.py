@@ -125,11 +125,19 @@ def _agreement(between: float, judges: float, error: float, n: int, k: int) -> E
     dof = (k - 1) * (n - 1) * (a + b) ** 2 / ((n - 1) * a**2 + b**2)
     upper, lower = fdtri(n - 1, dof, 0.975), fdtri(dof, n - 1, 0.975)
     spread = k * judges + (k * n - k - n) * error
-    low = n * (between - upper * error) / (upper * spread + n * between)
+    # Few degrees of freedom make the bound endless; then only its share counts.
+    endless = not math.isfinite(upper) or upper > 1e150
+    low = -n * error / spread if endless else n * (between - upper * error) / (upper * spread + n * between)
     high = n * (lower * between - error) / (spread + n * lower * between)
     return Estimate(value, float(low), float(high))
 
 
 def _of_mean(single: Estimate, k: int) -> Estimate:
     """From one reading to the mean of k, by the formula of Spearman and Brown."""
-    return Estimate(*(k * r / (1 + (k - 1) * r) for r in (single.value, single.low, single.high)))
+
+    def raised(r: float) -> float:
+        # One reading at its least, -1 / (k - 1), leaves a mean without bound.
+        below = 1 + (k - 1) * r
+        return k * r / below if below > 0 else math.nan
+
+    return Estimate(*(raised(r) for r in (single.value, single.low, single.high)))

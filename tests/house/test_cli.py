@@ -25,6 +25,7 @@ def casebook(*words: object, cwd: object = None) -> subprocess.CompletedProcess[
         (("open", "nowhere"), "is not a case"),
         (("new", "heron", "missing.mp4"), "missing.mp4"),
         (("add", "nowhere", "missing.mp4"), "is not a case"),
+        (("demo", "somewhere", "--who", "nobody"), "heron"),
     ],
 )
 def test_mistakes_are_told_in_one_line_without_a_traceback(tmp_path, words, told):
