@@ -81,8 +81,8 @@ CHECKPOINTS: dict[str, str] = {
 class Quantity:
     """A measured quantity: key in code, unit, the trade's name, a swimmer's words, and its meaning.
 
-    ``telling`` is a sentence with ``{value}`` in its place; empty where a checkpoint words its own. ``appendix``: for the
-    coach, and left out of the swimmer's page.
+    ``telling`` is a sentence with ``{value}`` in its place; empty where a checkpoint words its own. ``appendix``: for
+    the coach, and left out of the swimmer's page.
     """
 
     key: str

@@ -22,7 +22,7 @@ PARAMETERS = "parameters"
 #: Longest a cell may take before it is stopped. [s]
 CELL_TIMEOUT_S = 600
 #: What the templates' parameters, set for the demo, become in a case of its own.
-OWN_CASE: dict[str, object] = {"CASE": "..", "SHOT": "", "STANDING": ""}
+OWN_CASE: dict[str, object] = {"CASE": "..", "SHOT": ""}
 
 
 def lay_out(folder: Path, values: dict[str, object]) -> list[Path]:

@@ -5,6 +5,7 @@ Every figure comes with what it does to a measurement, so that a coach can film 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -161,7 +162,7 @@ def interval_sigma_pct(fps: float, cycle_s: float = CYCLE_S) -> float:
     >>> round(interval_sigma_pct(50), 2)
     0.68
     """
-    return frame_pct(fps, cycle_s) / np.sqrt(6)
+    return frame_pct(fps, cycle_s) / math.sqrt(6)
 
 
 def blur_m(speed_m_s: ArrayLike, exposure_s: ArrayLike) -> NDArray[np.float64]:

@@ -12,7 +12,7 @@ from casebook.checkpoints.drawing import Still
 from casebook.files import write_atomic
 from casebook.pages.block import Block
 from casebook.pages.picture import jpeg
-from casebook.pages.telling import arm_spoken_of, stroke_spoken_of
+from casebook.pages.telling import arm_spoken_of, findings, stroke_spoken_of
 
 if TYPE_CHECKING:
     from PIL import Image
@@ -107,7 +107,11 @@ def media(desk: Desk) -> Path:
     return desk.out / "media"
 
 
-def nothing() -> Block:
-    """What is shown in the place of a picture that cannot be made yet."""
+def nothing(result: Result) -> Block:
+    """What stands in the place of a picture that cannot be made: words for the coach, and nothing on the page where
+    there are numbers all the same."""
+    if findings(result):
+        words = "No picture goes with these numbers."
+        return Block("prose", words, {"title": "", "paragraphs": [], "items": []})
     words = "No picture yet: no stroke is marked."
     return Block("prose", words, {"title": "", "paragraphs": [words], "items": []})

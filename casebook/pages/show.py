@@ -10,7 +10,7 @@ from casebook.checkpoints.answers import answers, near_side
 from casebook.checkpoints.seen import SeenFault, faults_in
 from casebook.pages.block import Block
 from casebook.pages.narrative import catch_story
-from casebook.pages.show_camera import camera, lens_and_window, scale
+from casebook.pages.show_camera import camera, lens_and_window, quality, scale
 from casebook.pages.show_charts import curve, measures, shown
 from casebook.pages.show_loop import loop
 from casebook.pages.show_motion import cycle, dials, phases, way
@@ -46,6 +46,7 @@ __all__ = [
     "phases",
     "practice",
     "provenance",
+    "quality",
     "reasons",
     "repeat_card",
     "scale",

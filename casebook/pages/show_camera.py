@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from casebook.case.camera import check_camera
+from casebook.checkpoints.clip_quality import quality_of
 from casebook.pages.block import Block
+from casebook.plane.propagate import Z95
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
@@ -17,14 +19,20 @@ def scale(desk: Desk) -> Block:
     items = [plane.how]
     if plane.has_scale:
         size = 1 / plane.m_per_px
-        give = 1.96 * plane.scale_sigma
+        give = Z95 * plane.scale_sigma
         items.append(f"A metre is {size:.0f} pixels, give or take {100 * give:.0f} %.")
         items.append(f"So 10 cm are known to {max(1000 * 0.1 * give, 0.1):.1f} mm by the scale alone.")
     else:
         items.append("No length is known: angles and shares of the body are measured, centimetres are not.")
-    items.append(f"Level is turned by {plane.tilt_deg:.1f} degrees, give or take {1.96 * plane.tilt_sigma_deg:.1f}.")
+    items.append(f"Level is turned by {plane.tilt_deg:.1f} degrees, give or take {Z95 * plane.tilt_sigma_deg:.1f}.")
     items += plane.limits
     return Block("prose", "\n".join(items), {"title": "Scale and level", "paragraphs": [], "items": items})
+
+
+def quality(desk: Desk) -> Block:
+    """What the pictures themselves allow: pictures a second, blur at the hand, size of the body, tilt, the rim."""
+    items = quality_of(desk.shot, desk.marks, desk.plane).text().splitlines()
+    return Block("prose", "\n".join(items), {"title": "What the pictures allow", "paragraphs": [], "items": items})
 
 
 def camera(desk: Desk) -> Block:

@@ -29,7 +29,7 @@ def loop(desk: Desk, result: Result) -> Block:
     """The stroke spoken of as a loop to step through, its lines on every marked picture."""
     shown = moments(desk, result)
     if not shown.stills:
-        return nothing()
+        return nothing(result)
     from casebook.clip.loop import encode_loop
 
     start, stop = span(desk, shown)

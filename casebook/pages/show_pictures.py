@@ -45,7 +45,7 @@ def whole(desk: Desk, result: Result, moment: str = "straight_down") -> Block:
     shown = moments(desk, result)
     still = still_of(shown, moment)
     if still is None:
-        return nothing()
+        return nothing(result)
     frame = desk.shot.clip.frame(still.frame)
     image, scale = cut(frame, (0, 0, frame.shape[1], frame.shape[0]), WHOLE_WIDTH)
     name = media_name(desk.shot.id, "whole", still.key, still.stroke, ending="jpg")
@@ -59,7 +59,7 @@ def stills(desk: Desk, result: Result) -> Block:
     """Close-ups of the stroke spoken of, all at one scale, in the order in which they happen."""
     shown = moments(desk, result)
     if not shown.stills:
-        return nothing()
+        return nothing(result)
     pictures, images = [], []
     for still, box in zip(shown.stills, _boxes(desk, shown.stills, CLOSE_ROOM), strict=True):
         data, image = _close(desk, still, box)
@@ -85,7 +85,7 @@ def pair(
     shown = moments(desk, result)
     still = still_of(shown, moment)
     if still is None or not still.drawing.body:
-        return nothing()
+        return nothing(result)
     box = _boxes(desk, [still], PAIR_ROOM)[0]
     you, image = _close(desk, still, box, key=f"you {still.key}")
     you["title"] = ""

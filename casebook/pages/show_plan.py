@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from casebook.checkpoints.advice import load_advice
@@ -76,17 +77,23 @@ def practice(case: Case, found: Overview) -> Block:
     for one in found.plan.chosen:
         drill = next(iter(load_advice(one.fault.checkpoint).drills_for(one.fault.key)), None)
         if drill is not None:
-            said = [f"{drill.name[:1].upper()}{drill.name[1:]}: {drill.how}", drill.safety, f"{drill.dose}."]
-            items.append(
-                f"{' '.join(s for s in said if s)} In three words: {drill.cue}. You see that it works: {drill.check}"
-            )
+            said = [f"{_upper(drill.name)}: {drill.how}", drill.safety, f"{_dose(drill.dose, case)}."]
+            said += [f"Cue: {drill.cue}.", f"You see that it works: {drill.check[:1].lower()}{drill.check[1:]}"]
+            items.append(" ".join(s for s in said if s))
     if items:
-        items.append(
-            "Once a week count your strokes and take the time for 25 m: the same time with one stroke less counts."
-        )
+        items.append("Once a week count strokes and seconds for 25 m: the same time with one stroke less is progress.")
     paragraphs = [] if items else ["No drill is needed."]
     data = {"title": "How to practise it", "paragraphs": paragraphs, "items": items}
     return Block("prose", "\n".join([*paragraphs, *items]), data)
+
+
+def _dose(dose: str, case: Case) -> str:
+    """A drill's dose, not more often than the swimmer swims."""
+    few = case.intake.sessions_a_week
+    often = re.match(r"(\d+) times? a week", dose)
+    if few is None or often is None or int(often[1]) <= few:
+        return dose[:1].upper() + dose[1:]
+    return f"Each time you swim{dose[often.end() :]}"
 
 
 def reasons(case: Case, found: Overview) -> Block:

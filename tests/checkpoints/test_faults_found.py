@@ -24,8 +24,8 @@ CLEAN = [
     Swimmer(stature_m=s, rate=r, pitch=3.5, depth=0.11, breathing="none", variation=0.5, seed=k)
     for k, (s, r) in enumerate([(1.78, 41.3), (1.66, 43.9), (1.86, 38.7), (1.72, 42.1), (1.80, 40.2)])
 ]
-#: What is planted in the demo swimmer, the view in which it is looked for, the faults of which one must show, and in how
-#: many of three. A hand on the midline lies within the doubt about the camera's own place.
+#: What is planted in the demo swimmer, the view in which it is looked for, the faults of which one must show, and in
+#: how many of three. A hand on the midline lies within the doubt about the camera's own place.
 PLANTED = {
     "dropped elbow": ({"dropped_elbow": 1.0}, "side_under", {"dropped_elbow"}, 3),
     "straight arm": ({"straight_arm": 1.0}, "side_under", {"straight_arm", "late_catch"}, 3),
