@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from casebook import __version__
 from casebook.errors import CasebookError
-from casebook.words import CAMERAS, DIRECTIONS, EFFORTS, KITS, PLACES, VIEWS
+from casebook.words import CAMERAS, DIRECTIONS, EFFORTS, KITS, LEVELS, PLACES, VIEWS
 
 if TYPE_CHECKING:
     from casebook.case.create import ClipAnswers
@@ -266,7 +266,7 @@ def _parser() -> argparse.ArgumentParser:
     sub.add_argument("folder", type=Path, help="its last part becomes the alias; never a real name")
     sub.add_argument("video", nargs="?", type=Path)
     sub.add_argument("--alias", default="")
-    sub.add_argument("--level", default="triathlete", help="learner, triathlete, age_group, distance or sprint")
+    sub.add_argument("--level", default="triathlete", help=", ".join(LEVELS))
     sub.add_argument("--coach", default="", help="your initials")
     _clip_options(sub)
     sub = command("add", add, "add a video file to a case")

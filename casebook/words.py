@@ -39,8 +39,10 @@ CAMERAS: dict[str, str] = {
 LEVELS: dict[str, str] = {
     "learner": "learner adult",
     "triathlete": "triathlete or open water",
+    "masters": "masters",
     "age_group": "age group, 10 to 14",
     "distance": "distance, 400 m and more",
+    "middle": "middle distance, 200 m",
     "sprint": "sprint",
 }
 STROKE_CLASSES: dict[str, str] = {

@@ -15,7 +15,7 @@ from casebook.errors import CaseError
 
 COMMENTS = {
     "alias": "never a real name: this word goes on every page",
-    "level": "learner, triathlete, age_group, distance or sprint: chooses the target bands",
+    "level": "learner, triathlete, masters, age_group, distance, middle or sprint: chooses the target bands",
     "coach": "initials; they stand beside every mark",
     "minor": "true for anyone under 18: local safeguarding rules come first",
     "purpose": "analysis, sharing or teaching",

@@ -173,7 +173,9 @@ class Desk:
     def bands(self) -> Bands:
         """Target bands of the swimmer's level; the case's own bands.toml replaces any of them."""
         own = self.case.folder / "bands.toml"
-        return load_bands(self.case.level, own if own.is_file() else None)
+        # Stiff shoulders and children: change and symmetry are shown, and no picture is held up to them.
+        spare = self.case.minor or "shoulder" in self.case.stiff.lower()
+        return load_bands(self.case.level, own if own.is_file() else None, spare_shoulders=spare)
 
     def catch(self) -> CatchResult:
         """The catch of this shot, measured."""

@@ -16,6 +16,10 @@ from casebook.words import LEVELS, QUANTITIES
 SCHEMA = 1
 NO_SOURCE = "common practice, no source"
 _KEYS = ("low", "high", "margin", "unit", "source", "on")
+#: Levels that start from the bands of another. common practice, no source
+SAME_AS = {"masters": "triathlete", "middle": "distance"}
+#: A shoulder that does not reach far is not held against the catch of one that does.
+OF_THE_SHOULDER = ("hand_ahead_pct", "elbow_height_pct", "elbow_angle_45_deg", "elbow_angle_under_deg")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +34,7 @@ class Bands:
         return self.bands.get(quantity)
 
 
-def load_bands(level: str, override_toml: Path | None = None) -> Bands:
+def load_bands(level: str, override_toml: Path | None = None, *, spare_shoulders: bool = False) -> Bands:
     """The bands of a level, some of them replaced by a case's own file.
 
     Parameters
@@ -41,6 +45,9 @@ def load_bands(level: str, override_toml: Path | None = None) -> Bands:
         A file of tables like ``[hand_ahead_pct]`` with any of low, high, margin, on, source. What a table leaves out
         stays as it was, except the edges: a table that names one edge leaves the other open. ``Band.source`` names the
         file.
+    spare_shoulders : bool
+        For stiff shoulders and for children: the catch is shown and not judged, unless the case's own file says
+        otherwise.
 
     Raises
     ------
@@ -51,9 +58,12 @@ def load_bands(level: str, override_toml: Path | None = None) -> Bands:
         raise CaseError(f'"{level}" is not a level that casebook knows.', f"Use one of: {', '.join(LEVELS)}.")
     bands = {}
     for quantity, table in _tables(Path(__file__).with_name("bands.toml")).items():
-        if level in table:
+        own = table.get(level, table.get(SAME_AS.get(level, "")))
+        if own is not None:
             common = {k: table[k] for k in ("margin", "unit", "source", "on")}
-            bands[quantity] = _band(quantity, level, {**common, **table[level]})
+            if spare_shoulders and quantity in OF_THE_SHOULDER:
+                common["on"] = False
+            bands[quantity] = _band(quantity, level, {**common, **own})
     if override_toml is not None:
         for quantity, table in _tables(override_toml).items():
             bands[quantity] = _replaced(quantity, level, table, bands.get(quantity), override_toml)

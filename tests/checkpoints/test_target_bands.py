@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from casebook.checkpoints.bands import load_bands
+from casebook.checkpoints.bands import OF_THE_SHOULDER, SAME_AS, load_bands
 from casebook.errors import CaseError
 from casebook.words import LEVELS, QUANTITIES
 
@@ -82,3 +82,20 @@ def test_a_slip_in_the_file_is_told_with_a_way_out(tmp_path, text, says):
 def test_an_unknown_level_is_told_with_those_there_are():
     with pytest.raises(CaseError, match="learner"):
         load_bands("elite")
+
+
+def test_masters_and_middle_distance_start_from_another_level_s_bands():
+    for level, other in SAME_AS.items():
+        mine, theirs = load_bands(level), load_bands(other)
+        assert {q: (b.low, b.high) for q, b in mine.bands.items()} == {
+            q: (b.low, b.high) for q, b in theirs.bands.items()
+        }
+        assert all(b.level == level for b in mine.bands.values())
+
+
+def test_spare_shoulders_are_not_judged_by_the_catch_of_supple_ones(tmp_path):
+    bands = load_bands("distance", spare_shoulders=True)
+    assert not any(bands.get(q).on for q in OF_THE_SHOULDER) and bands.get("knee_least_deg").on
+    own = tmp_path / "bands.toml"
+    own.write_text("[hand_ahead_pct]\nlow = 8.0\non = true\n", "utf-8")
+    assert load_bands("distance", own, spare_shoulders=True).get("hand_ahead_pct").on, "the coach's own word counts"
