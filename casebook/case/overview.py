@@ -45,6 +45,11 @@ class Overview:
     goods: tuple[Good, ...]
     plan: Plan
 
+    @property
+    def is_empty(self) -> bool:
+        """Nothing was measured and nothing seen by eye, so nothing can be said, good or bad."""
+        return not self.seen and not any(isinstance(r, Finding) for a in self.answers for r in a.result.results)
+
     def answer_for(self, fault: SeenFault) -> Answer | None:
         """Where a fault was measured: the answer that holds its first finding.
 

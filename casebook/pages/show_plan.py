@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from casebook.checkpoints.advice import Good
     from casebook.checkpoints.seen import SeenFault
 
+EMPTY_TITLE = "Nothing is measured yet"
 NOTHING_TITLE = "Nothing to change for now: keep swimming like this"
 SELF_CHECK = "Once a week count strokes and seconds for 25 m: the same time with one stroke less is progress."
 #: Which still shows a fault of the catch best.
@@ -29,6 +30,10 @@ _STILL_FOR = {"straight_arm": "halfway", "dropped_elbow": "halfway", "late_catch
 
 def first(case: Case, found: Overview) -> Block:
     """The first page's headline: what to change, and before it two true good things."""
+    if found.is_empty:
+        need = "Mark the clips first: the first notebook says which pictures each question needs."
+        data = {"title": EMPTY_TITLE, "meta": [], "lead": [need], "checkpoint": "plan", "measured": False}
+        return Block("headline", f"{EMPTY_TITLE}\n\n{need}", data)
     one = found.plan.first
     good = [g.words for g in found.goods]
     title = NOTHING_TITLE if one is None else _sentence_of(one)
