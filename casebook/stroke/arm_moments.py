@@ -41,6 +41,9 @@ BESIDE_ARMS = 0.05
 LONGEST_SET_UP_S = 2.0
 #: A track of fewer frames shows no motion.
 LEAST_TRACK = 5
+#: The same event of an arm never comes again sooner: well under the 0.86 s of a cycle at 140 strokes a minute, each
+#: arm. own judgement, no source [s]
+LEAST_APART_S = 0.25
 _MARK_ALL = "Mark shoulder, elbow, wrist and fingertip on every frame from entry until the hand is under the shoulder."
 
 
@@ -105,11 +108,13 @@ class ArmMoments:
         """Passages inside the shot as moments; its first and last frames show no coming and going."""
         frames = self.arm.frames[rows]
         first, last = (self._clock[f] for f in (self.shot.start, self.shot.stop - 1))
-        return [
-            self.at(name, float(c), float(s), frames[r], shared_px / float(v))
-            for c, s, v, r in zip(got.clock, got.sigma_s, got.rate, got.rows, strict=True)
-            if first < c < last
-        ]
+        found, before = [], -np.inf
+        for c, s, v, r in zip(got.clock, got.sigma_s, got.rate, got.rows, strict=True):
+            # A point that lingers at its line passes it more than once; the hand does not.
+            if first < c < last and c - before >= LEAST_APART_S:
+                found.append(self.at(name, float(c), float(s), frames[r], shared_px / float(v)))
+                before = float(c)
+        return found
 
     def _height(self, name: str) -> Array:
         """(K,) signal that passes zero upward at the event. [px]"""

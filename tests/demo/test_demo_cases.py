@@ -184,3 +184,9 @@ def test_who_is_not_of_the_cast_is_answered_with_those_who_are(tmp_path: Path):
     with pytest.raises(CaseError, match="heron"):
         build_demo_case(tmp_path / "x", "nobody")
     assert not (tmp_path / "x").exists()
+
+
+def test_a_hand_that_lingers_at_the_water_line_enters_once(tmp_path):
+    desk = Case.open(build_demo_case(tmp_path / "wren", "wren")).desk()
+    found = desk.measure("rate").get("strokes_per_min")
+    assert abs(found.value - 2 * CAST["wren"].swimmer.rate) < 4.0
