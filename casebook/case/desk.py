@@ -45,7 +45,7 @@ class Desk:
     def __init__(self, case: Case, shot: Shot) -> None:
         self.case = case
         self.shot = shot
-        self._found: dict[str, tuple[bytes, Any]] = {}
+        self._found: dict[str, tuple[tuple[bytes, ...], Any]] = {}
 
     def __repr__(self) -> str:
         return f"Desk({self.case.alias}: {self.shot.id})"
@@ -139,7 +139,7 @@ class Desk:
     @property
     def plane(self) -> Plane:
         """Pixels to true directions and, where a length is known, metres."""
-        path = self._cached("path", ".fixed.csv", lambda: path_for(self.shot, self.fixed, self.optics))
+        path = self._cached("path", (".fixed.csv", ".edges.csv"), lambda: path_for(self.shot, self.fixed, self.optics))
         return plane_of(self.shot, self.lines, self.lengths, optics=self.optics, path=path)
 
     @property
@@ -157,14 +157,14 @@ class Desk:
         """What lens and window do to the pictures, where that is known."""
         return self._cached(
             "optics",
-            ".edges.csv",
+            (".edges.csv",),
             lambda: optics_for(self.shot, self.camera, edge_marks(self._beside(".edges.csv"))),
         )
 
-    def _cached(self, key: str, ending: str, make: Callable[[], Any]) -> Any:
-        """What is found from a file beside the marks, until the file changes."""
-        path = self._beside(ending)
-        now = path.read_bytes() if path.is_file() else b""
+    def _cached(self, key: str, endings: tuple[str, ...], make: Callable[[], Any]) -> Any:
+        """What is found from files beside the marks, until one of them changes."""
+        paths = [self._beside(ending) for ending in endings]
+        now = tuple(path.read_bytes() if path.is_file() else b"" for path in paths)
         if key not in self._found or self._found[key][0] != now:
             self._found[key] = now, make()
         return self._found[key][1]
