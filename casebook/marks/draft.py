@@ -25,7 +25,7 @@ from casebook.marks.points import mirrored
 from casebook.marks.pose_body import MOST_COST, Seen, doubt, oddness
 from casebook.marks.pose_choice import choose
 from casebook.marks.pose_search import Bodies, Search
-from casebook.marks.pose_sides import GROUPS, by_hand, by_place, exchanged, left_lies, swaps, word
+from casebook.marks.pose_sides import GROUPS, alone, by_hand, by_place, exchanged, left_lies, sides, word
 from casebook.marks.pose_sight import in_sight, water_above
 from casebook.marks.progress import Tell, counted
 from casebook.words import VIEWS
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from casebook.clip.shot import Shot
     from casebook.marks.lines import LineMark
     from casebook.marks.pose_look import Box
+    from casebook.marks.pose_sides import Sides
 
 #: For each of our points, the model's landmarks whose mean it is, by the model's own numbers. The knuckle is the middle
 #: between the knuckles of index and little finger, the toe the model's tip of the foot.
@@ -142,7 +143,7 @@ def make_draft(
         search = Search(shot, wanted, landmarker, seen, dry)
         bodies = search.run(box, count)
     taken = _choose(search, bodies)
-    swapped = {}
+    told: dict[str, Sides] = {}
     for group in GROUPS:
         prefer = word(taken, group)
         toward = left_lies(shot.view, shot.direction, shot.sign)
@@ -150,10 +151,27 @@ def make_draft(
             prefer = prefer + by_place(taken, group, toward, bodies.size)
         if hand is not None:
             prefer = prefer + by_hand(taken, wanted, group, hand, shot.mirrored, bodies.size)
-        swapped[group.name] = swaps(taken, search.times, bodies.size, group, prefer)
-        taken = exchanged(taken, swapped[group.name], group)
-    marks = marks_of(shot, wanted, taken, in_sight(taken, search.times, seen), bodies.size, dry)
-    return Draft(marks, DraftReport.of(wanted, taken, bodies, swapped))
+        told[group.name] = sides(taken, search.times, bodies.size, group, prefer)
+        taken = exchanged(taken, told[group.name].exchanged, group)
+    sight = in_sight(taken, search.times, seen)
+    untold = _untold(sight, search.times, told)
+    marks = marks_of(shot, wanted, taken, sight, bodies.size, dry)
+    swapped = {name: found.exchanged for name, found in told.items()}
+    return Draft(marks, DraftReport.of(wanted, taken, bodies, swapped, untold))
+
+
+def _untold(
+    sight: NDArray[np.bool_], times: NDArray[np.float64], told: dict[str, Sides]
+) -> dict[str, NDArray[np.bool_]]:
+    """Where nothing tells left from right, (F,) for each group; those limbs, and chance finds, go out of ``sight``."""
+    untold = {}
+    for group in GROUPS:
+        left, right = group.limbs
+        shown = np.stack([sight[:, left].any(1), sight[:, right].any(1)])
+        untold[group.name] = told[group.name].doubtful(group, *shown)
+        gone = untold[group.name] | alone(shown.any(0) & ~untold[group.name], times)
+        sight[np.ix_(gone, np.array(left + right))] = False
+    return untold
 
 
 def seen_in(shot: Shot) -> Seen:

@@ -32,6 +32,8 @@ class DraftReport:
         How often the model was asked in all.
     arms_exchanged, legs_exchanged : tuple of int
         Frames on which the model's left and right were exchanged.
+    arms_untold, legs_untold : tuple of int
+        Frames on which nothing told left from right, so that the limbs were left empty.
     """
 
     frames: int
@@ -40,6 +42,8 @@ class DraftReport:
     looks: int
     arms_exchanged: tuple[int, ...] = ()
     legs_exchanged: tuple[int, ...] = ()
+    arms_untold: tuple[int, ...] = ()
+    legs_untold: tuple[int, ...] = ()
 
     @classmethod
     def of(
@@ -48,8 +52,9 @@ class DraftReport:
         taken: NDArray[np.float64],
         bodies: Bodies,
         swapped: Mapping[str, NDArray[np.bool_]],
+        untold: Mapping[str, NDArray[np.bool_]],
     ) -> DraftReport:
-        """From what the search found, which bodies were taken (F, 33, 3), and where a group's sides were exchanged."""
+        """From what the search found, the bodies taken (F, 33, 3), and where sides were exchanged or not to be told."""
 
         def those(mask: NDArray[np.bool_]) -> tuple[int, ...]:
             return tuple(frames[mask].tolist())
@@ -61,6 +66,8 @@ class DraftReport:
             int(bodies.looks.sum()),
             those(swapped["arms"]),
             those(swapped["legs"]),
+            those(untold["arms"]),
+            those(untold["legs"]),
         )
 
     @property
@@ -83,6 +90,9 @@ class DraftReport:
         for what, exchanged in (("arms", self.arms_exchanged), ("legs", self.legs_exchanged)):
             if exchanged:
                 told.append(f"Left and right of the {what} were exchanged on {_frames(len(exchanged))}.")
+        for what, untold in (("arms", self.arms_untold), ("legs", self.legs_untold)):
+            if untold:
+                told.append(f"Which of the {what} is left cannot be told on {_stretches(untold)}: left empty.")
         if self.found:
             told.append(
                 "A draft is an offer: look at it before you accept it. Crown, neck, goggles and fingertips are for "

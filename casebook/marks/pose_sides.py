@@ -10,7 +10,7 @@ import numpy as np
 from casebook.marks.marks import Origin
 from casebook.marks.pose_body import HAND_SPEED, HIPS, JITTER, SHOULDERS, middle
 from casebook.marks.pose_look import LEFT, RIGHT
-from casebook.marks.pose_rhythm import by_rhythm
+from casebook.marks.pose_rhythm import LEAST_FRAMES, by_rhythm
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,6 +35,9 @@ class Group:
         Weight of the model's own names on a frame, against the way of the joints. Two arms half a cycle apart never
         meet, so there it only chooses between two whole stories; legs cross, and the model seldom takes one for the
         other.
+    clear : float
+        What the other story of a frame must cost more for its names to be told. On rendered swimmers two thirds of the
+        frames with exchanged names stay below it, and one in forty of the others.
     rhythm : bool
         The two do the same half a cycle apart, so that the rhythm of the shot tells them apart.
     """
@@ -44,13 +47,47 @@ class Group:
     carry: tuple[int, ...]
     names: tuple[str, ...]
     word: float
+    clear: float
     rhythm: bool
+
+    @property
+    def limbs(self) -> tuple[list[int], list[int]]:
+        """The landmarks of the left and of the right limb, but for those on the trunk, which lie close together."""
+        return list(self.left[1:]), list(_partners(self.left[1:]))
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Which of a pair is left, frame by frame.
+
+    Attributes
+    ----------
+    exchanged : (F,) bool array
+        The two bear each other's names. False on frames without a body.
+    margin : (F,) float array
+        What the other story of a frame would cost more. Infinite on frames without a body, and all through a shot too
+        short to tell.
+    apart : (F,) float array
+        How far the two are from each other, in statures.
+    """
+
+    exchanged: NDArray[np.bool_]
+    margin: NDArray[np.float64]
+    apart: NDArray[np.float64]
+
+    def doubtful(self, group: Group, left: NDArray[np.bool_], right: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Frames on which nothing tells which is which, (F,), for limbs in sight at ``left`` and ``right`` (F,)."""
+        untold = (self.margin < group.clear) & (self.apart > TOGETHER)
+        if group.rhythm:
+            # The model has laid both arms on the one that it sees, and may have named it after the other.
+            untold |= (left ^ right) & (self.apart < ONE_ARM) & (self.margin < CLEAR_ALONE)
+        return untold & (left | right)
 
 
 #: The model's left landmark of the joints by which a coach's marks are compared; the right one is the next.
 NAMED = {"shoulder": 11, "elbow": 13, "wrist": 15, "hip": 23, "knee": 25, "ankle": 27}
-ARMS = Group("arms", (11, 13, 15, 17, 19, 21), (13, 15), ("shoulder", "elbow", "wrist"), 0.02, True)
-LEGS = Group("legs", (23, 25, 27, 29, 31), (25, 27), ("hip", "knee", "ankle"), 0.15, False)
+ARMS = Group("arms", (11, 13, 15, 17, 19, 21), (13, 15), ("shoulder", "elbow", "wrist"), 0.02, 0.9, True)
+LEGS = Group("legs", (23, 25, 27, 29, 31), (25, 27), ("hip", "knee", "ankle"), 0.15, 0.16, False)
 GROUPS = (ARMS, LEGS)
 
 #: Weight of a place, where the view says on which side of the picture left must be.
@@ -61,14 +98,21 @@ ROUNDS = 3
 HAND = 20.0
 #: A pair further apart than this share of stature lies clearly to either side.
 CLEAR = 0.06
+#: Joints nearer to each other than this share of stature may bear each other's names without harm.
+TOGETHER = 0.03
+#: Arms nearer to each other than this, only one of them in sight, may be one arm seen twice; then the other story must
+#: cost this much more. In statures; our own, by rendered swimmers.
+ONE_ARM, CLEAR_ALONE = 0.2, 2.5
+#: A limb that no frame within this time shares is a chance find. [s]
+NEIGHBOUR_S = 0.1
 #: Dearest that one joint's jump can be.
 MOST_JUMP = 4.0
 
 
-def swaps(
+def sides(
     bodies: NDArray[np.float64], times: NDArray[np.float64], size: float, group: Group, prefer: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """On which frames a pair of limbs bears each other's names.
+) -> Sides:
+    """On which frames a pair of limbs bears each other's names, and where nothing tells.
 
     Two labels are possible on each frame; the likeliest sequence of them is the one with the shortest way of both limbs
     through the shot (Viterbi's algorithm).
@@ -83,28 +127,33 @@ def swaps(
     group : Group
     prefer : (F,) float array
         What speaks for the names as they are (positive) or exchanged (negative) on a frame by itself.
-
-    Returns
-    -------
-    (F,) bool array
-        False on frames without a body.
     """
     rows = np.flatnonzero(np.isfinite(bodies[:, 0, 0]))
-    out = np.zeros(len(bodies), bool)
+    found = Sides(np.zeros(len(bodies), bool), np.full(len(bodies), np.inf), np.zeros(len(bodies)))
     if not len(rows):
-        return out
+        return found
     where, sure = _limbs(bodies[rows], group)
     steps = _steps(where, sure, times[rows], size)
     own = np.stack([np.maximum(-prefer[rows], 0), np.maximum(prefer[rows], 0)], -1)
-    label = _likeliest(own, steps)[0]
+    label, told = _likeliest(own, steps)[0], own
     if group.rhythm:
         # From the way of the limbs and from the model's own names: what goes on evenly may start out wrong.
         stories = [
             _in_rhythm(start, own, steps, where / size, sure, times[rows]) for start in (label, own[:, 1] < own[:, 0])
         ]
-        label = min(stories, key=lambda story: story[1])[0]
-    out[rows] = label
-    return out
+        label, told, _ = min(stories, key=lambda story: story[2])
+    found.exchanged[rows] = label
+    found.apart[rows] = np.linalg.norm(where[:, 0] - where[:, 1], axis=-1).mean(-1) / size
+    if len(rows) >= LEAST_FRAMES and not (group.rhythm and told is own):
+        found.margin[rows] = _margin(told, steps)
+    return found
+
+
+def alone(shown: NDArray[np.bool_], times: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Frames that show a limb, (F,), while others close by were looked at and none of them shows it."""
+    close = np.abs(times[:, None] - times) <= NEIGHBOUR_S
+    np.fill_diagonal(close, False)
+    return shown & close.any(1) & ~(close & shown).any(1)
 
 
 def _in_rhythm(
@@ -114,16 +163,17 @@ def _in_rhythm(
     where: NDArray[np.float64],
     sure: NDArray[np.float64],
     times: NDArray[np.float64],
-) -> tuple[NDArray[np.bool_], float]:
-    """The story that a start leads to when names and rhythm are found in turn, and what it costs."""
-    cost = np.inf
+) -> tuple[NDArray[np.bool_], NDArray[np.float64], float]:
+    """The story that a start leads to when names and rhythm are found in turn, what names cost in it, and the whole."""
+    cost, full = np.inf, own
     for _ in range(ROUNDS):
         there = np.where(label[:, None, None, None], where[:, ::-1], where)
         told = by_rhythm(there, np.where(label[:, None, None], sure[:, ::-1], sure), times)
         if told is None:
             break
-        label, cost = _likeliest(own + np.where(label[:, None], told[:, ::-1], told), steps)
-    return label, cost
+        full = own + np.where(label[:, None], told[:, ::-1], told)
+        label, cost = _likeliest(full, steps)
+    return label, full, cost
 
 
 def _likeliest(own: NDArray[np.float64], steps: NDArray[np.float64]) -> tuple[NDArray[np.bool_], float]:
@@ -143,8 +193,19 @@ def _likeliest(own: NDArray[np.float64], steps: NDArray[np.float64]) -> tuple[ND
     return np.array(labels[::-1], bool), float(cost.min())
 
 
+def _margin(own: NDArray[np.float64], steps: NDArray[np.float64]) -> NDArray[np.float64]:
+    """How much dearer the cheapest sequence with the other names on a frame is, (N,). Arguments: see ``_likeliest``."""
+    ways = np.stack([steps, steps[:, ::-1]], 1)
+    before, after = own.copy(), np.zeros_like(own)
+    for i in range(1, len(own)):
+        before[i] += (before[i - 1][:, None] + ways[i]).min(0)
+    for i in range(len(own) - 2, -1, -1):
+        after[i] = (ways[i + 1] + own[i + 1] + after[i + 1]).min(1)
+    return np.abs(np.diff(before + after, axis=1)[:, 0])
+
+
 def word(bodies: NDArray[np.float64], group: Group) -> NDArray[np.float64]:
-    """What the model's own names say, (F,): ``prefer`` of ``swaps``. More where it sees the limbs well."""
+    """What the model's own names say, (F,): ``prefer`` of ``sides``. More where it sees the limbs well."""
     return group.word * bodies[:, [*group.carry, *_partners(group.carry)], 2].mean(1)
 
 
@@ -156,7 +217,7 @@ def by_hand(
     mirrored_file: bool,
     size: float,
 ) -> NDArray[np.float64]:
-    """What the coach's own marks say, (F,): ``prefer`` of ``swaps``; 0 where there is none.
+    """What the coach's own marks say, (F,): ``prefer`` of ``sides``; 0 where there is none.
 
     ``frames`` (F,) are those of the bodies. In a mirrored file the coach's left is the picture's right.
     """
@@ -178,7 +239,7 @@ def by_hand(
 def by_place(
     bodies: NDArray[np.float64], group: Group, toward: tuple[float, float], size: float
 ) -> NDArray[np.float64]:
-    """What the places of shoulders or hips say for the names as they are, (F,): ``prefer`` of ``swaps``.
+    """What the places of shoulders or hips say for the names as they are, (F,): ``prefer`` of ``sides``.
 
     ``toward`` is the direction in the picture in which the left side lies.
     """

@@ -8,7 +8,7 @@ from plain_body import body, seen
 
 from casebook.marks.marks import Marks, Origin
 from casebook.marks.pose_rhythm import by_rhythm
-from casebook.marks.pose_sides import ARMS, LEGS, by_hand, by_place, exchanged, left_lies, swaps, word
+from casebook.marks.pose_sides import ARMS, LEGS, alone, by_hand, by_place, exchanged, left_lies, sides, word
 
 FPS, SIZE = 30, 400.0
 
@@ -32,7 +32,7 @@ def times_of(bodies) -> np.ndarray:
 
 def repaired(bodies, group=ARMS, prefer=None) -> np.ndarray:
     prefer = word(bodies, group) if prefer is None else prefer
-    return swaps(bodies, times_of(bodies), SIZE, group, prefer)
+    return sides(bodies, times_of(bodies), SIZE, group, prefer).exchanged
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -115,6 +115,55 @@ def test_exchanging_twice_changes_nothing_and_leaves_the_other_limbs_alone():
     np.testing.assert_array_equal(once[:, 23:], bodies[:, 23:])
     np.testing.assert_array_equal(once[~some], bodies[~some])
     np.testing.assert_array_equal(once[0, 15], bodies[0, 16])
+
+
+# ---- where nothing tells --------------------------------------------------------------------------------------------
+
+
+def doubted(bodies, group=ARMS, left=True, right=True) -> np.ndarray:
+    found = sides(bodies, times_of(bodies), SIZE, group, word(bodies, group))
+    return found.doubtful(group, np.full(len(bodies), left), np.full(len(bodies), right))
+
+
+def test_arms_in_plain_sight_are_never_in_doubt():
+    assert not doubted(swim()).any()
+
+
+def test_a_single_arm_on_which_both_were_laid_is_left_out():
+    bodies = swim()
+    blurred = np.zeros(len(bodies), bool)
+    blurred[30:34] = True
+    middle = bodies[blurred][:, [13, 15]] / 2 + bodies[blurred][:, [14, 16]] / 2
+    bodies[np.ix_(blurred, [13, 15])] = bodies[np.ix_(blurred, [14, 16])] = middle
+    np.testing.assert_array_equal(doubted(bodies, left=False), blurred)
+
+
+def test_legs_that_never_come_near_each_other_but_for_a_gap_keep_their_names():
+    bodies = swim()
+    bodies[:, [26, 28, 30, 32], 1] += 0.3 * SIZE
+    assert not doubted(bodies, LEGS).any()
+
+
+def test_legs_after_a_long_gap_are_named_by_the_model_alone_and_so_in_doubt_where_it_does_not_see_them_well():
+    bodies = swim()
+    bodies[40:48] = np.nan
+    bodies[48:, 25:33, 2] = 0.3
+    wide = np.abs(bodies[:, 27, 1] - bodies[:, 28, 1]) > 0.08 * SIZE
+    late = np.arange(len(bodies)) >= 48
+    assert doubted(bodies, LEGS)[wide & late].any()
+    assert not doubted(bodies, LEGS)[np.isnan(bodies[:, 0, 0])].any()
+
+
+def test_a_shot_too_short_to_tell_keeps_the_models_own_names():
+    assert not doubted(swim(0.5)).any()
+
+
+def test_a_limb_shown_on_one_frame_only_is_a_chance_find():
+    shown = np.array([1, 1, 0, 0, 1, 0, 0, 1, 1], bool)
+    np.testing.assert_array_equal(np.flatnonzero(alone(shown, np.arange(9) / 30)), [])
+    np.testing.assert_array_equal(np.flatnonzero(alone(shown, np.arange(9) / 12)), [4])
+    # Frames so far from each other say nothing of each other.
+    assert not alone(shown, np.arange(9) / 5).any()
 
 
 # ---- by place --------------------------------------------------------------------------------------------------------
