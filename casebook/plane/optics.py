@@ -6,7 +6,7 @@ A part knows its own parameters and how sure they are, so that a plane can carry
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 
 import numpy as np
 
@@ -37,6 +37,13 @@ class Part(Protocol):
 
     def straight(self, xy_px: ArrayLike, shift: ArrayLike | None = None) -> NDArray[np.float64]: ...
     def bent(self, xy_px: ArrayLike) -> NDArray[np.float64]: ...
+
+
+@runtime_checkable
+class Divided(Protocol):
+    """A part that treats one side of a line otherwise than the other, so that marks near it cannot be placed."""
+
+    def unclear(self, xy_px: ArrayLike, sigma_px: ArrayLike) -> NDArray[np.bool_]: ...
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +104,14 @@ class Optics:
             own = None if shift is None else np.asarray(shift, float)[..., at : at + len(part.params)]
             xy, at = part.straight(xy, own), at + len(part.params)
         return xy
+
+    def unclear(self, xy_px: ArrayLike, sigma_px: ArrayLike) -> NDArray[np.bool_]:
+        """Marks (..., 2) with their errors (...) that lie too near a line where the picture breaks. (...) [px]"""
+        out = np.zeros(np.shape(sigma_px), bool)
+        for part in self.parts:
+            if isinstance(part, Divided):
+                out |= part.unclear(xy_px, sigma_px)
+        return out
 
     def bent(self, xy_px: ArrayLike) -> NDArray[np.float64]:
         """Back into the picture as it was filmed, to draw what was computed. (..., 2) [px]"""
