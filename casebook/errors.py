@@ -3,6 +3,15 @@
 from __future__ import annotations
 
 
+def printable(words: str) -> str:
+    """Words with every sign that a terminal would obey, or that turns the direction of writing, as its escape.
+
+    >>> print(printable("a\\x1b[2Jb"))
+    a\\x1b[2Jb
+    """
+    return "".join(c if c.isprintable() or c == "\n" else c.encode("unicode_escape").decode("ascii") for c in words)
+
+
 class CasebookError(Exception):
     """Something the coach can act on: one clear sentence, then the next step.
 
@@ -20,7 +29,7 @@ class CasebookError(Exception):
         self.problem = problem
         self.remedy = remedy
         self.facts = facts
-        super().__init__(f"{problem} {remedy}".strip())
+        super().__init__(printable(f"{problem} {remedy}".strip()))
 
     def _render_traceback_(self) -> list[str]:
         # IPython shows these lines in place of a traceback, which helps no coach.
@@ -41,3 +50,11 @@ class CaseError(CasebookError):
 
 class PageError(CasebookError):
     """A page cannot be made from what was handed over."""
+
+
+class ConsentError(CaseError):
+    """Nobody whose word counts has agreed to this use of a case, or no longer does."""
+
+
+class SquadError(CasebookError):
+    """A squad's folder, roster, cuts or grid are missing, unreadable or contradictory."""

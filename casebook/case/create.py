@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from casebook.case.links import refuse_links_out
 from casebook.case.notebooks import OWN_CASE, lay_out
 from casebook.case.settings import FILE, SCHEMA, add_row, read_settings, write_settings
 from casebook.clip.clip import Clip
@@ -27,6 +28,20 @@ COMMENTS = {
     "arm_length_m": "shoulder joint to middle fingertip, by tape",
     "distance_m": "from the camera to the swimmer, as well as you know it",
 }
+#: Stands at the end of a new case.toml, for whoever writes it by hand.
+CONSENT = (
+    "Who agreed to what. The three purposes are analysis, sharing and teaching; none follows from another.",
+    "casebook consent FOLDER shows where you stand and writes these lines for you. By hand, without the #:",
+    "[[consent]]",
+    'purpose = "sharing"',
+    'given_by = "guardian"       # a role or initials, never a full name',
+    "guardian = true             # needed for anyone under 18",
+    'date = "2026-05-02"         # the day it was given',
+    'until = "2027-05-02"        # its last day; needed for anyone under 18, two years on at most',
+    'audience = "coaches at the spring workshop"   # who may see it; needed for teaching',
+    'withdrawn = ""              # the day it was taken back',
+    "Local safeguarding rules and the law decide what is needed; casebook only keeps the record.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,18 +70,20 @@ def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any)
         raise CaseError(
             f'"{folder}" already holds a case.', "Choose another folder, or add a clip: casebook add FOLDER VIDEO"
         )
+    if folder.exists():
+        refuse_links_out(folder)
     alias = _alias(str(top.pop("alias", "") or folder.name))
     if video is not None:
         Clip(video).close()
     settings: dict[str, Any] = {
         "schema": SCHEMA, "alias": alias, "level": "triathlete", "events": [], "aims": "", "about": "", "coach": "",
-        "minor": False,
+        "minor": top.get("level") == "age_group",
     } | top  # fmt: skip
     settings.setdefault("body", {"pain_now": "", "stiff": ""})
     asked = ("times", "pain_before", "treated_by", "earlier_advice", "breathing_side", "kit_owned")
     settings.setdefault("intake", dict.fromkeys(asked, ""))
     folder.mkdir(parents=True, exist_ok=True)
-    write_settings(folder, settings, COMMENTS)
+    write_settings(folder, settings, COMMENTS, () if settings.get("invented") else CONSENT)
     for name in ("clips", "marks", "notebooks", "out"):
         (folder / name).mkdir(exist_ok=True)
     if video is not None:
@@ -79,13 +96,14 @@ def new_case(folder: Path, video: Path | None, answers: ClipAnswers, **top: Any)
 def add_clip(folder: Path, video: Path, answers: ClipAnswers) -> str:
     """Copy a video into a case and register its swim and shot; returns the shot's name. The original is not touched."""
     settings = read_settings(folder)
+    refuse_links_out(folder)
     with Clip(video) as clip:
         n_frames, digest = clip.n_frames, clip.sha256
     known = [row for row in settings.get("shot", []) if row.get("sha256") == digest]
     if known:
         raise CaseError(f'"{video.name}" is already in this case, as shot "{known[0]["id"]}".', "")
     taken = {row["id"] for row in settings.get("shot", [])}
-    stem = f"{settings['alias']}_{answers.view}"
+    stem = f"{_alias(str(settings.get('alias', folder.name)))}_{answers.view}"
     shot_id = stem if stem not in taken else next(f"{stem}_{n}" for n in range(2, 1000) if f"{stem}_{n}" not in taken)
     copy = folder / "clips" / f"{shot_id}{video.suffix.lower()}"
     if copy.exists():

@@ -2,51 +2,20 @@
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from pathlib import Path, PurePosixPath
 from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
+from casebook.case.permitted import MANY, MOST_BYTES, complaints
 from casebook.errors import CaseError
 from casebook.files import write_atomic
 
 SCHEMA = 1
 FILE = "case.toml"
-
-#: Every key a table may hold, and the type of its value. Tables written with [[...]] may come several times.
-TABLES: dict[str, dict[str, type | tuple[type, ...]]] = {
-    "": {
-        "schema": int, "alias": str, "invented": bool, "level": str, "events": list, "aims": str, "coach": str,
-        "minor": bool, "about": str, "order": list,
-    },
-    "body": {
-        "stature_m": (int, float), "arm_length_m": (int, float), "arm_length_sigma_m": (int, float),
-        "pain_now": str, "stiff": str,
-    },
-    "consent": {"purpose": str, "given_by": str, "guardian": bool, "date": str, "until": str},
-    "swim": {
-        "id": str, "date": str, "effort": str, "kit": str, "place": str, "lane": str, "seconds": (int, float),
-        "strokes": int, "note": str,
-    },
-    "shot": {
-        "id": str, "clip": str, "sha256": str, "swim": str, "view": str, "direction": str, "start": int, "stop": int,
-        "camera": str, "distance_m": (int, float), "distance_sigma_m": (int, float), "mirrored": bool,
-        "camera_height_m": (int, float), "field_deg": (int, float), "window": str, "off_line_deg": (int, float),
-        "time_scale": (int, float), "stretches": list,
-    },
-    "decision": {"checkpoint": str, "decision": str, "why": str},
-    "observed": {"checkpoint": str, "question": str, "word": str, "side": str, "shot": str, "frame": int, "by": str},
-    "intake": {
-        "date": str, "times": str, "sessions_a_week": (int, float), "metres_a_week": (int, float),
-        "years": (int, float), "pain_before": str, "treated_by": str, "earlier_advice": str, "breathing_side": str,
-        "kit_owned": str, "pool": str,
-    },
-    "priority": {"first": str, "why": str},
-}  # fmt: skip
-MANY = ("consent", "swim", "shot", "decision", "observed")
 
 
 def read_settings(folder: Path) -> dict[str, Any]:
@@ -56,24 +25,38 @@ def read_settings(folder: Path) -> dict[str, Any]:
         raise CaseError(
             f'"{folder}" is not a case: it holds no {FILE}.', "Make one with: casebook new FOLDER VIDEO", path=path
         )
+    if not path.resolve().is_relative_to(folder.resolve()):
+        raise CaseError(f'"{path}" is a link that leads out of the case.', "Put the file itself there.", path=path)
+    if path.stat().st_size > MOST_BYTES:
+        raise CaseError(f'"{path}" is too long for a settings file.', "Restore it from a copy.", path=path)
     try:
-        raw = tomlkit.parse(path.read_text("utf-8-sig")).unwrap()
-    except (TOMLKitError, UnicodeDecodeError) as error:
+        raw = _with_words_for_days(tomlkit.parse(path.read_text("utf-8-sig")).unwrap())
+    except (TOMLKitError, ValueError) as error:
         raise CaseError(f'"{path}" cannot be read: {error}.', "Open it in a text editor and mend that line.") from None
+    except RecursionError:
+        raise CaseError(f'"{path}" is nested too deep to be read.', "Restore it from a copy.", path=path) from None
     schema = raw.get("schema")
     if not isinstance(schema, int) or schema > SCHEMA:
         raise CaseError(
             f'"{path}" has schema {schema!r}; this casebook reads schema {SCHEMA}.',
             "Install a newer casebook, or set schema = 1 if the line was lost.",
         )
-    complaints = _complaints(raw)
-    if complaints:
-        raise CaseError(f'"{path}" has {len(complaints)} setting(s) to mend: {"; ".join(complaints)}.', "")
+    wrong = complaints(raw)
+    if wrong:
+        raise CaseError(f'"{path}" has {len(wrong)} setting(s) to mend: {"; ".join(wrong)}.', "")
     return raw
 
 
-def write_settings(folder: Path, settings: Mapping[str, Any], comments: Mapping[str, str] | None = None) -> None:
-    """Write case.toml afresh. ``comments`` maps a top-level or table key to the remark printed beside it."""
+def write_settings(
+    folder: Path,
+    settings: Mapping[str, Any],
+    comments: Mapping[str, str] | None = None,
+    closing: Sequence[str] = (),
+) -> None:
+    """Write case.toml afresh.
+
+    ``comments`` maps a top-level or table key to the remark printed beside it; ``closing`` are remarks at the end.
+    """
     document = tomlkit.document()
     for key, value in settings.items():
         if key in MANY:
@@ -85,7 +68,8 @@ def write_settings(folder: Path, settings: Mapping[str, Any], comments: Mapping[
             document.append(key, _table(value, comments or {}))
         else:
             document.append(key, _item(key, value, comments or {}))
-    write_atomic(folder / FILE, tomlkit.dumps(document))
+    remarks = "".join(f"# {line}\n" for line in closing)
+    write_atomic(folder / FILE, tomlkit.dumps(document) + (f"\n{remarks}\n" if remarks else ""))
 
 
 def add_row(folder: Path, table: str, row: Mapping[str, Any]) -> None:
@@ -117,6 +101,24 @@ def keep_row(folder: Path, table: str, row: Mapping[str, Any], same: tuple[str, 
         for key, value in row.items():
             rows[place][key] = value
     write_atomic(path, tomlkit.dumps(document))
+
+
+def amend_rows(folder: Path, table: str, change: Callable[[Mapping[str, Any]], Mapping[str, Any]]) -> int:
+    """Set in each [[table]] entry of case.toml the values that ``change`` returns for it; returns how many changed.
+
+    Everything else in the file stays as the coach wrote it.
+    """
+    path = folder / FILE
+    document = tomlkit.parse(path.read_text("utf-8-sig"))
+    changed = 0
+    for row in document.get(table, []):
+        values = change(row)
+        changed += bool(values)
+        for key, value in values.items():
+            row[key] = value
+    if changed:
+        write_atomic(path, tomlkit.dumps(document))
+    return changed
 
 
 def keep_table(folder: Path, table: str, values: Mapping[str, Any]) -> None:
@@ -154,28 +156,10 @@ def _item(key: str, value: Any, comments: Mapping[str, str]) -> Any:
     return item
 
 
-def _complaints(raw: Mapping[str, Any]) -> list[str]:
-    out = []
-    for key, value in raw.items():
-        if key in MANY:
-            rows = value if isinstance(value, list) else [value]
-            for n, row in enumerate(rows, 1):
-                out += _wrong(row, key, f"[[{key}]] number {n}: ")
-        elif key in TABLES and key:
-            out += _wrong(value, key, f"[{key}]: ")
-    out += _wrong({k: v for k, v in raw.items() if k not in TABLES}, "", "")
-    return out
-
-
-def _wrong(row: Any, table: str, where: str) -> list[str]:
-    if not isinstance(row, Mapping):
-        return [f"{where}should be a table of settings"]
-    allowed = TABLES[table]
-    out = []
-    for key, value in row.items():
-        if key not in allowed:
-            near = difflib.get_close_matches(key, allowed, 1)
-            out.append(f'{where}"{key}" is unknown' + (f' (did you mean "{near[0]}"?)' if near else ""))
-        elif not isinstance(value, allowed[key]) or (isinstance(value, bool) and allowed[key] is not bool):
-            out.append(f'{where}"{key}" = {value!r} has the wrong kind of value')
-    return out
+def _with_words_for_days(value: Any) -> Any:
+    """Days that were written without quotation marks, as words."""
+    if isinstance(value, dict):
+        return {key: _with_words_for_days(each) for key, each in value.items()}
+    if isinstance(value, list):
+        return [_with_words_for_days(each) for each in value]
+    return value.isoformat() if type(value) is date else value

@@ -95,15 +95,15 @@ class Table:
         except ValueError:
             value = None
         if value is None:
-            self.fail(row, column, f'"{cell}" is not a number.')
+            self.fail(row, column, f'"{cell[:40]}" is not a number.')
         if not np.isfinite(value):
-            self.fail(row, column, f'"{cell}" is not a place or size; a point that is not marked has no row.')
+            self.fail(row, column, f'"{cell[:40]}" is not a place or size; a point that is not marked has no row.')
         return value
 
     def _whole(self, row: int, column: str) -> int:
         cell = self.columns[column][row].strip()
         if not (cell.isascii() and cell.lstrip("+-").isdigit() and len(cell) < 16):
-            self.fail(row, column, f'"{cell}" is not a whole number.' if cell else "a whole number is missing.")
+            self.fail(row, column, f'"{cell[:40]}" is not a whole number.' if cell else "a whole number is missing.")
         return int(cell)
 
     def _code(self, row: int, column: str, codes: Mapping[str, int]) -> int:
@@ -113,7 +113,7 @@ class Table:
             hint = (
                 f'Perhaps "{near[0]}" was meant.' if near else f"Known are: {', '.join(c or 'nothing' for c in codes)}."
             )
-            self.fail(row, column, f'"{cell}" is not known here.', f"{hint} {UNTOUCHED}")
+            self.fail(row, column, f'"{cell[:40]}" is not known here.', f"{hint} {UNTOUCHED}")
         return codes[cell]
 
 

@@ -161,9 +161,9 @@ def _chunk(table: Table, times: NDArray[np.float64]) -> tuple[NDArray, ...]:
         table.fail(i, "sigma_px", "a mark needs its error in pixels, zero or more.", "For a mark by hand 2 is usual.")
     origin = table.coded("origin", ORIGIN_CODES)
     by = np.array(table.columns["by"], object)
-    for i, initials in enumerate(table.columns["by"]):
-        if not initials.isprintable() or len(initials) > 40:
-            table.fail(i, "by", f"{initials!r} are not initials of up to 40 printable characters.")
+    for initials in set(table.columns["by"]):
+        with table.cell(table.columns["by"].index(initials), "by"):
+            check_initials(initials)
     return frame, point, np.array(table.lines, np.int64), x, y, sigma, origin, by
 
 

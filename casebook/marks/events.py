@@ -10,7 +10,7 @@ from pathlib import Path
 from casebook.errors import MarksError
 from casebook.marks.csvfile import ORIGIN_CODES
 from casebook.marks.marks import Origin
-from casebook.marks.table import check_initials, read_table, write_table
+from casebook.marks.table import check_initials, check_name, read_table, write_table
 from casebook.words import SIDES, STROKE_CLASSES
 
 COLUMNS = ("event", "side", "frame", "value", "origin", "by")
@@ -64,8 +64,8 @@ class EventMark:
             )
         if self.event == "stroke_class" and self.value not in STROKE_CLASSES:
             raise MarksError(f'"{self.value}" is not a class of stroke.', f"Known are: {', '.join(STROKE_CLASSES)}.")
-        if not self.value.isprintable():
-            raise MarksError(f"The value {self.value!r} does not fit one line.", "Use printable characters.")
+        if self.value:
+            check_name(f"The event {self.event}", self.value)
         check_initials(self.by)
 
 

@@ -18,7 +18,7 @@ from casebook.errors import MarksError
 from casebook.marks.cells import Table
 from casebook.marks.csvfile import ORIGIN_CODES
 from casebook.marks.marks import HAND_SIGMA_PX, Origin
-from casebook.marks.table import check_initials, read_table, write_table
+from casebook.marks.table import check_initials, check_name, read_table, write_table
 
 COLUMNS = ("frame", "name", "x_px", "y_px", "sigma_px", "origin", "by", "distance_ratio", "distance_sigma")
 EDGE_COLUMNS = ("frame", "edge", "x_px", "y_px", "sigma_px", "by")
@@ -157,8 +157,7 @@ def _numbers(table: Table, *columns: str) -> list[list[float]]:
 def _check_place(what: str, frame: int, name: str, at: tuple[float, float], sigma: float, by: str) -> None:
     if frame < 0:
         raise MarksError(f'The {what} "{name}" stands on frame {frame}.', "Frames count from 0.")
-    if not name or len(name) > 80 or not name.isprintable():
-        raise MarksError(f"A {what} on frame {frame} has no name that fits a table.", "Name it in up to 80 characters.")
+    check_name(f"A {what} on frame {frame}", name)
     if not np.isfinite((*at, sigma)).all() or sigma < 0:
         raise MarksError(f'The {what} "{name}" on frame {frame} has no place or error in pixels.', "Mark it again.")
     check_initials(by)

@@ -35,8 +35,6 @@ COLUMNS = ("frame", "point", "round", "by", "x_px", "y_px")
 ENDING = ".repeat.csv"
 #: Frames of a study unless said otherwise: with five points the error of a coach is then known to within 9 %.
 N_FRAMES = 24
-#: A cell that opens with one of these is a formula to a spreadsheet.
-_FORMULA = "=+-@\t\r"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,7 +110,7 @@ class RepeatPlan:
 
     def with_round(self, done: Round) -> RepeatPlan:
         """The same with one round put in, in place of an earlier state of it."""
-        check_signature(done.by)
+        check_initials(done.by)
         if done.xy.shape != (len(self.frames), len(self.points), 2) or done.hidden.shape != done.xy.shape[:2]:
             raise MarksError(
                 f"A round of shape {done.xy.shape} does not fit {len(self.frames)} frames and {len(self.points)} "
@@ -187,7 +185,7 @@ def plan_repeat(
         Fewer than two frames can be drawn.
     """
     check_points(list(points))
-    check_signature(by)
+    check_initials(by)
     own = marks.pick(tuple(points), shot.frames)
     by_hand = (own.origin == Origin.hand) & (np.isfinite(own.xy[..., 0]) | own.hidden)
     rows = np.flatnonzero(by_hand.all(1) & np.isfinite(own.xy[..., 0]).any(1))
@@ -245,13 +243,6 @@ def keep_round(path: Path | str, done: Round) -> RepeatPlan:
     return plan
 
 
-def check_signature(by: str) -> None:
-    """Raise MarksError unless initials fit one cell and are no formula to a spreadsheet."""
-    check_initials(by)
-    if by[:1] and by[0] in _FORMULA:
-        raise MarksError(f"Initials {by!r} are a formula to a spreadsheet.", "Begin them with a letter or a digit.")
-
-
 def _rows(plan: RepeatPlan) -> Iterator[tuple[object, ...]]:
     for done in plan.rounds:
         for i, frame in enumerate(plan.frames.tolist()):
@@ -276,7 +267,7 @@ def _check_rows(
         table.fail(int(i), "x_px", "one coordinate of two is missing.")
     for i, initials in enumerate(by):
         with table.cell(i, "by"):
-            check_signature(initials)
+            check_initials(initials)
 
 
 def _moments(marks: Marks) -> NDArray[np.float64]:

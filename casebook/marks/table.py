@@ -21,6 +21,8 @@ from casebook.files import write_atomic
 from casebook.marks.cells import UNTOUCHED, Table
 
 SCHEMA = 1
+#: A cell that opens with one of these, or its wide form, is a formula to a spreadsheet.
+FORMULA = frozenset("=+-@\t\r\uff1d\uff0b\uff0d\uff20")
 
 
 def read_table(path: Path | str, columns: Sequence[str]) -> Table:
@@ -72,10 +74,22 @@ def keep_older(path: Path) -> None:
 
 
 def check_initials(by: str) -> str:
-    """Initials that fit one cell of one line; raises MarksError otherwise."""
+    """Initials that fit one cell of one line and are no formula to a spreadsheet; raises MarksError otherwise."""
     if len(by) > 40 or not by.isprintable():
         raise MarksError(f"Initials {by!r} do not fit a table.", "Use up to 40 printable characters.")
+    if by[:1] in FORMULA:
+        raise MarksError(f"Initials {by!r} are a formula to a spreadsheet.", "Begin them with a letter or a digit.")
     return by
+
+
+def check_name(what: str, name: str) -> str:
+    """A name of a person's own choice that fits one cell and is no formula to a spreadsheet; MarksError otherwise."""
+    if not 0 < len(name) <= 80 or not name.isprintable() or name[0] in FORMULA:
+        raise MarksError(
+            f"{what} has no name that fits a table: {name[:80]!r}.",
+            "Name it in up to 80 characters, the first a letter or a digit.",
+        )
+    return name
 
 
 def _tables(
