@@ -8,12 +8,16 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from casebook.clip.cache import LatestCache
 from casebook.clip.decoder import Decoder
 from casebook.clip.packets import Packets
 from casebook.clip.picture import Shape
 from casebook.clip.reel import FRAMES, Reader, Reel, encode_reel, reel_size
+
+if TYPE_CHECKING:
+    from casebook.clip.reel import Retouch
 
 _HELD_BYTES = 96 * 2**20
 Listener = Callable[[Reel], None]
@@ -23,13 +27,14 @@ class Proxy:
     """Small copies of a clip in reels of ``FRAMES`` frames, never of more than is asked for.
 
     One thread makes them, and ends when there is nothing to make. It reads the file through a decoder of its own, so
-    that asking for a frame of the clip never waits for it.
+    that asking for a frame of the clip never waits for it. ``retouch`` changes each picture before it is made small.
     """
 
-    def __init__(self, path: Path, packets: Packets, shape: Shape) -> None:
+    def __init__(self, path: Path, packets: Packets, shape: Shape, retouch: Retouch | None = None) -> None:
         self.size = reel_size(shape.shown)
         self.n_frames = len(packets.shown)
         self._shape = shape
+        self._retouch = retouch
         self._reader = Reader(Decoder(path, packets), packets)
         self._held: LatestCache[Reel] = LatestCache(_HELD_BYTES)
         self._wants: dict[Listener, list[int]] = {}  # the last to ask comes last, and is served first
@@ -104,7 +109,9 @@ class Proxy:
         first, stop = number * FRAMES, min(self.n_frames, (number + 1) * FRAMES)
         try:
             pictures = self._reader.run(first, stop)
-            return encode_reel(number, pictures, self._shape, is_wanted=lambda: self._is_wanted(number))
+            return encode_reel(
+                number, pictures, self._shape, is_wanted=lambda: self._is_wanted(number), retouch=self._retouch
+            )
         except Exception:
             # Whatever is wrong, each frame can still be asked for itself, and says then what it is.
             self._reader.close()

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from casebook.clip.ledger import Decoded
     from casebook.clip.packets import Packets
 
+#: From a frame's number and its picture as shown to the picture that may be seen, both (H, W, 3) uint8 RGB.
+Retouch = Callable[[int, "NDArray[np.uint8]"], "NDArray[np.uint8]"]
 #: Frames of one reel: two shared cores make it in about half a second, as long as play may wait after a jump.
 FRAMES = 48
 #: Longest side of the small pictures. [px]
@@ -90,7 +92,12 @@ class Reader:
 
 
 def encode_reel(
-    number: int, pictures: Iterable[Decoded], shape: Shape, *, is_wanted: Callable[[], bool]
+    number: int,
+    pictures: Iterable[Decoded],
+    shape: Shape,
+    *,
+    is_wanted: Callable[[], bool],
+    retouch: Retouch | None = None,
 ) -> Reel | None:
     """Code pictures as a reel; None once ``is_wanted``, asked before every picture, says no.
 
@@ -100,6 +107,8 @@ def encode_reel(
         Sound ones, in order.
     shape : Shape
         How stored pictures become shown ones.
+    retouch : callable, optional
+        Changes each picture before it is made small.
     """
     size = reel_size(shape.shown)
     coder = _coder(size)
@@ -108,7 +117,11 @@ def encode_reel(
     for picture in pictures:
         if not is_wanted():
             return None
-        small = small_picture(picture.frame, shape, size)
+        small = (
+            small_picture(picture.frame, shape, size)
+            if retouch is None
+            else _small_of(retouch(picture.number, rgb(picture.frame, shape)), size)
+        )
         small.pts, small.time_base = len(frames), _NAMED
         frames.append(picture.number)
         packets += coder.encode(small)
@@ -122,16 +135,20 @@ def encode_reel(
 
 def small_picture(frame: Any, shape: Shape, size: tuple[int, int]) -> Any:
     """A decoded picture as shown, at a size [px], as an 8-bit 4:2:0 frame of BT.709 in video range."""
-    import av
-
     if frame.interlaced_frame:
-        return _shrunk(av.VideoFrame.from_ndarray(rgb(frame, shape), format="rgb24"), *size, None, True)
+        return _small_of(rgb(frame, shape), size)
     lying = size if shape.turn % 180 == 0 else size[::-1]
     matrix, full = colours_of(frame)
     small = _shrunk(frame, *lying, matrix, full)
     if not shape.turn and not shape.mirrored:
         return small
     return _turned(small.to_ndarray(), lying, shape)
+
+
+def _small_of(picture: NDArray[np.uint8], size: tuple[int, int]) -> Any:
+    import av
+
+    return _shrunk(av.VideoFrame.from_ndarray(picture, format="rgb24"), *size, None, True)
 
 
 def _shrunk(frame: Any, width: int, height: int, matrix: str | None, full: bool) -> Any:
