@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ import numpy as np
 from casebook.checkpoints.answers import near_side
 from casebook.errors import CasebookError
 from casebook.marks.fixed import EdgeMark, FixedMark, read_edges, read_fixed
+from casebook.plane.half_window import half_window
 from casebook.plane.lies import CameraLie
 from casebook.plane.lies_of import lies_of
 from casebook.plane.optics_make import optics_of
@@ -23,6 +24,7 @@ from casebook.plane.square import SquareWindow, square_window
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
     from casebook.clip.shot import Shot
+    from casebook.marks.lines import LineMark
     from casebook.plane.camera_path import CameraPath
     from casebook.plane.optics import Optics
 
@@ -36,7 +38,9 @@ class CameraFacts:
 
     Lengths in metres: ``distance_m`` to the swimmer, ``height_m`` of the lens over the water. ``field_deg`` is the
     horizontal field of view in air, as the maker states it, and ``window`` is ``flat`` where the camera looks through a
-    flat window; ``off_line_deg`` is how far a head-on camera looks off the line of swimming.
+    flat window, ``dome`` where through a dome; ``off_line_deg`` is how far a head-on camera looks off the line of
+    swimming. ``from_wall_m`` is where the hip is in the first picture it is marked on, counted from the wall pushed off
+    from; ``dive`` that the length began with a start from the block.
     """
 
     distance_m: float | None = None
@@ -44,6 +48,8 @@ class CameraFacts:
     field_deg: float | None = None
     window: str = ""
     off_line_deg: float | None = None
+    from_wall_m: float | None = None
+    dive: bool = False
 
     @classmethod
     def of_row(cls, row: Mapping[str, Any]) -> CameraFacts:
@@ -54,6 +60,8 @@ class CameraFacts:
             row.get("field_deg"),
             str(row.get("window", "")),
             row.get("off_line_deg"),
+            row.get("from_wall_m"),
+            bool(row.get("dive", False)),
         )
 
 
@@ -85,8 +93,10 @@ def edge_marks(beside: Path) -> list[EdgeMark]:
     return read_edges(beside) if beside.is_file() else []
 
 
-def optics_for(shot: Shot, facts: CameraFacts, edges: list[EdgeMark]) -> Optics | None:
-    """What lens and window do to this shot's pictures, from straight edges and what the coach stated."""
+def optics_for(shot: Shot, facts: CameraFacts, edges: list[EdgeMark], lines: Sequence[LineMark] = ()) -> Optics | None:
+    """What lens and window do to this shot's pictures, from straight edges, water line and what the coach stated."""
+    if shot.view == "side_split":
+        return None if facts.window == "dome" else half_window(lines, shot.clip.size, facts.field_deg)
     lens = lens_of(shot, edges) if edges else None
     port = None
     if facts.window == "flat" and facts.field_deg and facts.distance_m and lens is None:

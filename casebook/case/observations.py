@@ -1,28 +1,29 @@
 """Lengths as the coach counted them: ``observations.csv`` of a case, and tables of splits made elsewhere.
 
-One row for each length: swim, length_no, distance, unit, seconds, strokes, note. A cell that a spreadsheet would take
-for a formula is written with an apostrophe before it and read back without.
+One row for each length: swim, length_no, distance, unit, seconds, strokes, from_wall, note. ``from_wall`` may be left
+out and stays empty for a whole length; for a part of one it says where the watch was started. A cell that a spreadsheet
+would take for a formula is written with an apostrophe before it and read back without.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from casebook.errors import CasebookError
-from casebook.marks.table import read_table, write_table
+from casebook.marks.table import FORMULA, read_table, write_table
 from casebook.stroke.lengths import UNITS, Length
 
 if TYPE_CHECKING:
     from casebook.marks.cells import Table
 
 FILE = "observations.csv"
-COLUMNS = ("swim", "length_no", "distance", "unit", "seconds", "strokes", "note")
-#: What a spreadsheet takes for the beginning of a formula.
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
+PART = "from_wall"
+COLUMNS = ("swim", "length_no", "distance", "unit", "seconds", "strokes", PART, "note")
 #: No length takes longer, and none has more strokes. [s] common practice, no source
 LONGEST_S, MOST_STROKES = 3600.0, 2000
 
@@ -35,12 +36,14 @@ def read_lengths(path: Path | str) -> tuple[Length, ...]:
     MarksError
         Naming file, line, column and what to do; the file stays as it is.
     """
-    table = read_table(path, COLUMNS)
+    table = _read(Path(path))
     numbers = table.whole("length_no")
     distance = table.floats("distance")
     seconds, strokes = table.floats("seconds", blank=True), table.floats("strokes", blank=True)
+    part = table.floats(PART, blank=True) if PART in table.columns else np.full(len(table), np.nan)
     table.coded("unit", {unit: i for i, unit in enumerate(UNITS)})
     _sensible(table, numbers, distance, seconds, strokes)
+    _sensible_parts(table, part)
     text = {name: [_unquoted(cell) for cell in table.columns[name]] for name in ("swim", "note")}
     units = [cell.strip() for cell in table.columns["unit"]]
     return tuple(
@@ -52,6 +55,7 @@ def read_lengths(path: Path | str) -> tuple[Length, ...]:
             None if np.isnan(seconds[i]) else float(seconds[i]),
             None if np.isnan(strokes[i]) else int(strokes[i]),
             text["note"][i],
+            None if np.isnan(part[i]) else float(part[i]),
         )
         for i in range(len(table))
     )
@@ -65,7 +69,8 @@ def write_lengths(path: Path | str, lengths: Iterable[Length]) -> None:
         [
             (
                 _quoted(one.swim), one.number, one.distance, one.unit, "" if one.seconds is None else one.seconds,
-                "" if one.strokes is None else one.strokes, _quoted(one.note),
+                "" if one.strokes is None else one.strokes, "" if one.from_wall is None else one.from_wall,
+                _quoted(one.note),
             )
             for one in lengths
         ],
@@ -74,8 +79,7 @@ def write_lengths(path: Path | str, lengths: Iterable[Length]) -> None:
 
 def counted(folder: Path | str, swim: str) -> tuple[Length, ...]:
     """Lengths of one swim of a case, none where no table has been made."""
-    path = Path(folder) / FILE
-    return of_swim(read_lengths(path), swim) if path.is_file() else ()
+    return of_swim(every(folder), swim)
 
 
 def of_swim(lengths: Sequence[Length], swim: str) -> tuple[Length, ...]:
@@ -92,11 +96,41 @@ def import_lengths(folder: Path | str, table: Path | str) -> tuple[Length, ...]:
         All of the case's lengths as they are now kept in ``observations.csv``.
     """
     target = Path(folder) / FILE
-    kept = {(one.swim, one.number): one for one in (read_lengths(target) if target.is_file() else ())}
+    kept = {(one.swim, one.number): one for one in every(folder)}
     kept |= {(one.swim, one.number): one for one in read_lengths(table)}
     lengths = tuple(kept[key] for key in sorted(kept))
     write_lengths(target, lengths)
     return lengths
+
+
+def keep_length(folder: Path | str, length: Length) -> tuple[Length, ...]:
+    """Write one length down; one of the same swim and number is replaced. Returns all of the case's lengths."""
+    target = Path(folder) / FILE
+    kept = [one for one in every(folder) if (one.swim, one.number) != (length.swim, length.number)]
+    lengths = (*kept, length)
+    write_lengths(target, lengths)
+    return read_lengths(target)
+
+
+def every(folder: Path | str) -> tuple[Length, ...]:
+    """All lengths of a case in the file's order, none where no table has been made."""
+    path = Path(folder) / FILE
+    return read_lengths(path) if path.is_file() else ()
+
+
+def _read(path: Path) -> Table:
+    """The table, with or without the column that only parts of a length need."""
+    whole = tuple(name for name in COLUMNS if name != PART)
+    with suppress(OSError, UnicodeDecodeError), path.open(encoding="utf-8-sig") as stream:
+        head = [stream.readline(), stream.readline()]
+        if PART not in head[head[0].startswith(("#", '"#'))]:
+            return read_table(path, whole)
+    return read_table(path, COLUMNS)
+
+
+def _sensible_parts(table: Table, part: np.ndarray) -> None:
+    for i in np.flatnonzero(part < 0):
+        table.fail(int(i), PART, f"{part[i]:g} lies behind the wall.", "Count from the wall pushed off from.")
 
 
 def _sensible(
@@ -125,7 +159,7 @@ def _sensible(
 def _quoted(text: str) -> str:
     if not text.isprintable():
         raise CasebookError(f"The text {text!r} does not fit one cell.", "Use printable characters in one line.")
-    return f"'{text}" if text.startswith((*FORMULA, "'")) else text
+    return f"'{text}" if text[:1] in FORMULA or text.startswith("'") else text
 
 
 def _unquoted(cell: str) -> str:

@@ -9,7 +9,7 @@ import numpy as np
 
 from casebook.checkpoints.drawing import Drawing, Label, Still
 from casebook.checkpoints.midline import BREADTH_SIGMA, OFF_LINE
-from casebook.checkpoints.parts import LINE_VIEWS, Sheet, Value, crop_around, path
+from casebook.checkpoints.parts import LINE_VIEWS, Sheet, Value, crop_around, path, seen_by_class
 from casebook.checkpoints.result import CheckpointResult
 from casebook.stroke.cycle_edges import CycleEdges, cycle_edges, edges_from
 from casebook.stroke.points import Points, Smooth, Unread, points_of, smooth
@@ -93,8 +93,8 @@ def measure_alignment(
             f"The {_WORDS[pair[0][:-2]]} are marked in too few frames of a cycle.",
             "Mark both where they can be seen; what the body covers is hidden, not guessed.",
         )
-        seen = int(np.isfinite(place).sum())
-        sheet.add(quantity, "", values, (seen, max(len(points.frames), seen)), none=none, notes=[OFF_LINE])
+        counted = seen_by_class(points, np.isfinite(place), edges)
+        sheet.add(quantity, "", values, counted, none=none, notes=[OFF_LINE])
         if quantity == "hips_wander_pct":
             stills += _stills(points, track, plane, pair, rows, values)
     return CheckpointResult(CHECKPOINT, shot.id, tuple(sheet.results), stills, seen="in line with the swimmer")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from casebook.clip.shot import near_side as near_side
 from casebook.words import CAMERAS, DIRECTIONS, SIDES, VIEWS
 
 if TYPE_CHECKING:
@@ -74,14 +75,6 @@ class Answers:
 def side_seen(direction: str) -> str:
     """The swimmer's side that a side camera sees: it stands on his right if he goes to the right of the picture."""
     return "left" if direction == "left" else "right"
-
-
-def near_side(shot: Shot) -> str:
-    """The arm toward the camera in a side view, ``l`` or ``r``; empty in other views."""
-    if not shot.view.startswith("side"):
-        return ""
-    side = side_seen(shot.direction)[0]
-    return {"r": "l", "l": "r"}[side] if shot.mirrored else side
 
 
 def answers(shot: Shot) -> Answers:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -17,14 +18,14 @@ from casebook.checkpoints.parts import (
     heights_m,
     path,
     plane_sigma,
-    seen_of,
+    seen_by_class,
     spoilt,
 )
 from casebook.checkpoints.result import CheckpointResult
 from casebook.stroke.arm import clock_of
-from casebook.stroke.body import CycleMeans, cycle_means
+from casebook.stroke.body import CycleMeans, completed, cycle_means
 from casebook.stroke.cycle_edges import CycleEdges, cycle_edges, moments_of
-from casebook.stroke.head import FACE, FaceTurn, face_turn, head_angle
+from casebook.stroke.head import FACE, FaceTurn, face_turn, head_angle, head_level
 from casebook.stroke.points import Points, Unread, points_of
 from casebook.words import VIEWS
 
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
     from casebook.plane.plane import Plane
 
 CHECKPOINT = "body_line"
-ORDER = ("trunk_tilt_deg", "hip_depth_m", "heel_depth_m", "head_angle_deg", "crown_height_m")
+ORDER = ("trunk_tilt_deg", "hip_depth_m", "heel_depth_m", "head_angle_deg", "head_level_deg", "crown_height_m")
 #: The face counts as in the water while it is turned out by less than this. [deg] own judgement, no source
 CALM_DEG = 25.0
 #: Points lie so much nearer to the camera, as a share of its distance, than the plane that the scale is of, or farther,
@@ -50,6 +51,9 @@ TRACKS = 4.0
 BOW_WAVE = "A bow wave washes over a fast swimmer's head: the crown is held against still water, not against the wave."
 SUIT = "A wetsuit carries the legs; without it they would lie deeper."
 BUOY = {"pull buoy": "A pull buoy holds hips and legs up.", "band": "A band changes how the legs lie."}
+PART_HIDDEN = (
+    "The shoulder is hidden for a part of the cycle; the wave that fits the rest fills it in, and widens the interval."
+)
 WITH_FACE = "The head is read with the face in the water."
 
 
@@ -114,7 +118,12 @@ def _trunk(sheet: Sheet, points: Points, near: str, edges: CycleEdges, plane: Pl
     shoulder, hip = (points.names.index(f"{n}_{near}") for n in ("shoulder", "hip"))
     line = points.level[:, shoulder] - points.level[:, hip]
     noise = np.hypot(points.sigma_px[:, shoulder], points.sigma_px[:, hip])
-    means = _shared(cycle_means(points.clock, line, noise, edges.starts), points, (shoulder, hip))
+    whole = cycle_means(points.clock, line, noise, edges.starts)
+    filled = completed(whole, points.clock, line, noise, edges.starts)
+    means = _shared(filled, points, (shoulder, hip))
+    # What a hidden part of a cycle leaves open comes on top of what a track shares.
+    part = filled.sigma != whole.sigma
+    means = replace(means, sigma=np.where(part, np.hypot(means.sigma, filled.sigma), means.sigma))
     angle = np.degrees(np.arctan2(means.value[:, 1], means.value[:, 0]))
     sigma = np.degrees(means.sigma / np.linalg.norm(means.value, axis=-1))
     names = (f"shoulder_{near}", f"hip_{near}")
@@ -123,6 +132,8 @@ def _trunk(sheet: Sheet, points: Points, near: str, edges: CycleEdges, plane: Pl
     lens = _slant(off * (NEARER["shoulder"] - NEARER["hip"]), means.value)
     values = _told(points, means, angle, sigma, np.hypot(plane.tilt_sigma_deg, lens), edges)
     notes = ["The mean over whole cycles: in one frame roll fakes a tilt of up to 8 degrees."]
+    if (means.told & part & edges.whole).any():
+        notes.append(PART_HIDDEN)
     sheet.add("trunk_tilt_deg", near, values, _counted(points, names, edges), none=none, notes=notes)
 
 
@@ -209,19 +220,14 @@ def _head(
     notes = [WITH_FACE] if known else ["The mouth is not marked: turns of the head are in this number."]
     ear, shoulder, hip = (_mean_seen(points.level[:, points.names.index(n)]) for n in names)
     off = shoulder[1] - _axis_height(sheet.shot, plane)
-    lens = np.hypot(
-        _slant(off * (NEARER["shoulder"] - NEARER["ear"]), ear - shoulder),
-        _slant(off * (NEARER["shoulder"] - NEARER["hip"]), shoulder - hip),
-    )
-    values = _told(points, means, means.value, means.sigma, lens, edges)
-    sheet.add(
-        "head_angle_deg",
-        near,
-        values,
-        _counted(points, names, edges),
-        none=_uneven("ear, shoulder and hip"),
-        notes=notes,
-    )
+    by_head = _slant(off * (NEARER["shoulder"] - NEARER["ear"]), ear - shoulder)
+    lens = np.hypot(by_head, _slant(off * (NEARER["shoulder"] - NEARER["hip"]), shoulder - hip))
+    level = head_level(points, near, edges.starts, calm if known else None)
+    tilted = float(np.hypot(by_head, plane.tilt_sigma_deg))
+    for quantity, own, common in (("head_angle_deg", means, lens), ("head_level_deg", level, tilted)):
+        values = _told(points, own, own.value, own.sigma, common, edges)
+        counted = _counted(points, names, edges)
+        sheet.add(quantity, near, values, counted, none=_uneven("ear, shoulder and hip"), notes=notes)
 
 
 def _told(
@@ -237,8 +243,8 @@ def _told(
     ]  # fmt: skip
 
 
-def _counted(points: Points, names: Sequence[str], edges: CycleEdges) -> tuple[int, int]:
-    return seen_of(points, names, float(edges.starts[0]), float(edges.starts[-1]))
+def _counted(points: Points, names: Sequence[str], edges: CycleEdges) -> dict[str, tuple[int, int]]:
+    return seen_by_class(points, points.known(*names), edges)
 
 
 def _uneven(what: str) -> Unread:

@@ -13,7 +13,17 @@ from casebook.checkpoints.answers import near_side
 from casebook.checkpoints.finding import Finding
 from casebook.checkpoints.kick_meetings import TIMED, timing
 from casebook.checkpoints.kick_stills import leg_stills, spread_stills
-from casebook.checkpoints.parts import SIDE_VIEWS, Sheet, Value, cycle_curves, no_scale, per_cycle, seen_of, spoilt
+from casebook.checkpoints.parts import (
+    SIDE_VIEWS,
+    Sheet,
+    Value,
+    cycle_curves,
+    no_scale,
+    per_cycle,
+    seen_by_class,
+    seen_of,
+    spoilt,
+)
 from casebook.checkpoints.result import CheckpointResult
 from casebook.stroke import spread as feet
 from casebook.stroke.beats import beats_of
@@ -26,6 +36,7 @@ from casebook.words import VIEWS
 if TYPE_CHECKING:
     from casebook.checkpoints.bands import Bands
     from casebook.checkpoints.drawing import Still
+    from casebook.checkpoints.parts import Counted
     from casebook.checkpoints.result import CycleCurve
     from casebook.clip.shot import Shot
     from casebook.marks.events import EventMark
@@ -46,6 +57,9 @@ LEG_LEANS_DEG, FOOT_LEANS_DEG = 4.0, 8.0
 #: Through the surface feet are bent out of their place.
 FEET_VIEWS = ("front_under", "rear_under")
 NEAR_LEG = "The near leg alone is read; the other is hidden in half of its kicks."
+#: The near leg lies so much nearer to the camera, or farther, than what the scale was read from, as a share of the
+#: camera's distance. own judgement, no source
+LEG_DEPTH = 0.03
 FROM_STILLS = "From the stills that were marked, as the moments they were chosen for; nothing was searched."
 #: Stills this close show one kick, and no more than so many of them do; more are a track. own judgement, no source
 ONE_KICK_S, MOST_STILLS = 0.4, 4
@@ -109,7 +123,7 @@ def _from_the_side(
 ) -> tuple[tuple[Still, ...], tuple[CycleCurve, ...]]:
     shot = sheet.shot
     points = points_of(shot, marks, plane, leg_points(near))
-    leg = leg_of(points, near)
+    leg = leg_of(points, near, edges.starts if isinstance(edges, CycleEdges) else ())
     kicks = kicks_of(leg)
     if isinstance(kicks, Unread):
         read = _of_stills(sheet, leg)
@@ -170,10 +184,13 @@ def _cycles(kicks: Kicks, edges: CycleEdges | Unread) -> tuple[np.ndarray, Seque
     return edges.of(kicks.middle_s), edges.classes
 
 
-def _counted(leg: Leg, kicks: Kicks, edges: CycleEdges | Unread) -> tuple[int, int]:
+def _counted(leg: Leg, kicks: Kicks, edges: CycleEdges | Unread) -> Counted:
+    names = [f"{n}_{leg.side}" for n in ("hip", "knee", "ankle")]
+    if isinstance(edges, CycleEdges):
+        return seen_by_class(leg.points, leg.points.known(*names), edges)
     clock = leg.points.clock
     first, last = float(clock[kicks.rows[0, 0]]), float(clock[kicks.rows[-1, 1]])
-    return seen_of(leg.points, [f"{n}_{leg.side}" for n in ("hip", "knee", "ankle")], first, last)
+    return seen_of(leg.points, names, first, last)
 
 
 def _lean(shot: Shot, leg: Leg, out_deg: float) -> float:
@@ -193,7 +210,7 @@ def _values(
     """Quantity -> values, independent and common errors, rows and what they need; or why not."""
     leans = [_lean(shot, leg, out) for out in (LEG_LEANS_DEG, FOOT_LEANS_DEG)]
     travel = kicks.travel_px * plane.m_per_px
-    shared = travel * plane.scale_sigma
+    shared = travel * np.hypot(plane.scale_sigma, LEG_DEPTH)
     own = kicks.travel_sigma_px * plane.m_per_px
     out: dict[str, tuple | Unread] = {
         "knee_least_deg": (kicks.knee_deg, kicks.knee_sigma, leans[0], kicks.knee_row, "hip, knee and ankle"),
@@ -205,11 +222,11 @@ def _values(
         why = no_scale(plane) or Unread("The swimmer's height is not stated.", "State it in the case's settings.")
         return out | {"kick_travel_pct": why}
     per = 100 / body_length.value
-    common = travel * per * np.hypot(plane.scale_sigma, body_length.sigma / body_length.value)
+    common = travel * per * np.hypot(np.hypot(plane.scale_sigma, LEG_DEPTH), body_length.sigma / body_length.value)
     return out | {"kick_travel_pct": (travel * per, own * per, common, kicks.bottom_row, "hip and ankle")}
 
 
-def _beats(sheet: Sheet, leg: Leg, edges: CycleEdges | Unread, counted: tuple[int, int], near: str) -> None:
+def _beats(sheet: Sheet, leg: Leg, edges: CycleEdges | Unread, counted: Counted, near: str) -> None:
     remedy = "Mark hip and ankle of the near leg over three stroke cycles or more."
     if isinstance(edges, Unread):
         sheet.missing(["kick_beats"], near, edges)
@@ -260,7 +277,8 @@ def _in_line(
     known = "as stated" if distance is not None else "taken as usual"
     notes = [f"Feet lie behind the hips and are drawn smaller or larger; the camera's distance is {known}.", CROSSING]
     none = Unread("No cycle shows both ankles.", "Mark both ankles where they can be seen.")
-    sheet.add(SPREAD, "", values, (min(found.seen, found.needed), found.needed), none=none, notes=notes)
+    counted = seen_by_class(points, points.known("ankle_l", "ankle_r"), edges)
+    sheet.add(SPREAD, "", values, counted, none=none, notes=notes)
     return spread_stills(points, found, read)
 
 

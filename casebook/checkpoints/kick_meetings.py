@@ -17,13 +17,14 @@ from casebook.stroke.points import Unread
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from casebook.checkpoints.parts import Counted
     from casebook.stroke.kick import Kicks
 
 #: Quantity -> event; the entry is that of the other side's hand.
 TIMED = {"kick_catch_deg": "catch", "kick_past_body_deg": "past_body", "kick_entry_deg": "entry"}
 
 
-def timing(sheet: Sheet, kicks: Kicks, edges: CycleEdges | Unread, near: str, counted: tuple[int, int]) -> None:
+def timing(sheet: Sheet, kicks: Kicks, edges: CycleEdges | Unread, near: str, counted: Counted) -> None:
     """The near foot's downbeat against its own hand's catch and the other hand's entry; all meetings as notes."""
     if isinstance(edges, Unread):
         sheet.missing(list(TIMED), near, edges)

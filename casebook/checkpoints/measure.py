@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from casebook.errors import CasebookError
+from casebook.plane.unsquare import with_doubt
 from casebook.words import CHECKPOINTS
 
 if TYPE_CHECKING:
@@ -94,6 +95,9 @@ def measure(
     facts = facts or BodyFacts()
     module = import_module(f"casebook.checkpoints.{checkpoint}")
     asked = {name: getattr(facts, name) for name in _ASKS.get(checkpoint, ())}
+    # From the side, what nobody straightened is doubted; in line with the swimmer each checkpoint has its own doubt.
+    if shot.view.startswith("side"):
+        plane = with_doubt(plane, shot.clip.size)
     if checkpoint == "catch":
         asked["camera_distance"] = facts.distance
     result: CheckpointResult | CatchResult = getattr(module, f"measure_{checkpoint}")(

@@ -33,9 +33,13 @@ if TYPE_CHECKING:
 
 FRONT_VIEWS = ("front_under", "front_above")
 ENTRY = ("entry_from_midline_pct", "front_from_midline_pct")
-#: How far the hand is ahead of the shoulders, and its standard deviation: at entry, in mid pull, over the water. [m]
-#: computed from an adult arm of 0.77 m: entry at 0.9 of it; in mid pull anywhere from 0.4 ahead to 0.4 behind
-AHEAD_M = {"entry": (0.69, 0.10), "pull": (0.0, 0.30)}
+RAILS = "front_rails_pct"
+#: How far the hand is ahead of the shoulders, and its standard deviation: at entry, and at its narrowest in front. [m]
+#: computed from an adult arm of 0.77 m: entry at 0.9 of it, full reach with the shoulder along
+AHEAD_M = {"entry": (0.69, 0.10), "front": (0.79, 0.08)}
+#: In mid pull the hand goes round the shoulder at about this distance: how deep it is tells how far ahead or behind,
+#: give or take so much. An adult arm bent to 100 degrees, computed. [m]
+PULL_RADIUS_M, PULL_SIGMA_M = 0.60, 0.18
 #: How far off the line of swimming a careful camera stands: standard deviation. [deg] own judgement, no source
 OFF_LINE_DEG = 4.0
 #: Shoulder joints apart, of an adult, to turn metres into breadths. [m] common practice, no source
@@ -72,15 +76,18 @@ class Beside:
     sigma: Array
     breadth: float
 
-    def pct(self, pixels: float, where: str, distance: Measured | None) -> tuple[float, float]:
-        """A sideways distance as % of shoulder breadth, and the standard deviation common to all strokes."""
+    def pct(self, pixels: float, at_m: tuple[float, float], distance: Measured | None) -> tuple[float, float]:
+        """A sideways distance as % of shoulder breadth, and the standard deviation common to all strokes.
+
+        ``at_m`` is how far ahead of the shoulders it was read, and the standard deviation of that. [m]
+        """
         far, unsure = (USUAL_M, USUAL_SIGMA_M) if distance is None else (distance.value, distance.sigma)
-        ahead, ahead_sigma = AHEAD_M[where]
+        ahead, ahead_sigma = at_m
         sign = 1.0 if self.shot.direction == "toward" else -1.0
         factor = 1 - sign * ahead / far
         doubt = float(np.hypot(ahead_sigma / far, ahead * unsure / far**2))
         value = 100 * pixels / self.breadth * factor
-        line = 100 * np.hypot(ahead, ahead_sigma) * np.tan(np.radians(OFF_LINE_DEG)) / BREADTH_M
+        line = off_line_pct(at_m)
         return value, float(np.sqrt((value * doubt / factor) ** 2 + (value * BREADTH_SIGMA) ** 2 + line**2))
 
 
@@ -111,6 +118,7 @@ def entry_beside_midline(
 ) -> tuple[Still, ...]:
     """The hand beside the midline when it goes in and at its narrowest in front, of both arms; returns the stills."""
     stills: tuple[Still, ...] = ()
+    narrowest: dict[str, list[Value]] = {}
     for side in "lr":
         arm = beside(shot, marks, plane, side, events)
         if isinstance(arm, Unread):
@@ -118,17 +126,47 @@ def entry_beside_midline(
             continue
         none = Unread("No entry of this hand is seen.", _MARK.format(points="fingertip", side=_SIDES[side]))
         needed = sum(isinstance(s.moment("entry"), Moment) for s in arm.strokes)
-        for quantity, row_of, key, title in (
-            (ENTRY[0], _entry_row, "entry", "Hand just in"),
-            (ENTRY[1], _front_row, "narrowest", "Hand in front, nearest to the middle"),
+        for quantity, row_of, at_m, key, title in (
+            (ENTRY[0], _entry_row, AHEAD_M["entry"], "entry", "Hand just in"),
+            (ENTRY[1], _front_row, AHEAD_M["front"], "narrowest", "Hand in front, nearest to the middle"),
         ):
             rows = [(s, row) for s in arm.strokes if (row := row_of(arm, s)) is not None]
-            values = [_value(arm, s, row, float(arm.hand[row]), "entry", distance) for s, row in rows]
+            values = [_value(arm, s, row, float(arm.hand[row]), at_m, distance) for s, row in rows]
             sheet.add(quantity, side, values, (len(values), max(needed, len(values))), none=none, notes=[OFF_LINE])
             stills += tuple(
-                _still(arm, s, row, key, title, f"{v.value:.0f} %") for (s, row), v in zip(rows, values, strict=True)
+                _still(arm, s, row, key, title, _place_words(v.value)) for (s, row), v in zip(rows, values, strict=True)
             )
+        narrowest[side] = values
+    if len(narrowest) == 2:
+        pairs = _rails(narrowest["l"], narrowest["r"], off_line_pct())
+        none = Unread("No entry of the left hand is followed by one of the right.", "Mark two strokes in a row.")
+        sheet.add(RAILS, "", pairs, (2 * len(pairs), 2 * max(len(pairs), 1)), none=none)
     return stills
+
+
+def _rails(left: Sequence[Value], right: Sequence[Value], line: float) -> list[Value]:
+    """Each left hand's place added to that of the next right hand: a camera off the line shifts one out, one in.
+
+    ``line`` is the standard deviation that such a camera gives to each hand, which so falls away.
+    """
+    out: list[Value] = []
+    waiting = sorted(right, key=lambda v: v.frames)
+    for a in sorted(left, key=lambda v: v.frames):
+        later = [v for v in waiting if v.frames > a.frames]
+        if not later:
+            break
+        b = later[0]
+        waiting = later[1:]
+        common = sum(float(np.sqrt(max(v.common**2 - line**2, 0.0))) for v in (a, b))
+        name = a.stroke_class if a.stroke_class != "none" else b.stroke_class
+        out.append(Value(len(out) + 1, a.value + b.value, float(np.hypot(a.sigma, b.sigma)), common,
+                         (*a.frames, *b.frames), name))  # fmt: skip
+    return out
+
+
+def off_line_pct(at_m: tuple[float, float] = AHEAD_M["front"]) -> float:
+    """Standard deviation that the camera's doubtful place gives to one hand. [% of shoulder breadth]"""
+    return float(100 * np.hypot(*at_m) * np.tan(np.radians(OFF_LINE_DEG)) / BREADTH_M)
 
 
 def pull_beside_midline(
@@ -149,11 +187,13 @@ def pull_beside_midline(
                 continue
             least = int(rows[np.argmin(arm.hand[rows])])
             deepest = int(rows[np.argmax(arm.depth[rows])])
-            narrow.append(_value(arm, s, least, float(arm.hand[least]), "pull", distance))
-            stills += (_still(arm, s, least, "narrowest", "Hand nearest to the middle", f"{narrow[-1].value:.0f} %"),)
+            narrow.append(_value(arm, s, least, float(arm.hand[least]), _pull_at(arm, rows, least), distance))
+            stills += (
+                _still(arm, s, least, "narrowest", "Hand nearest to the middle", _place_words(narrow[-1].value)),
+            )
             out = float(arm.elbow[deepest] - arm.hand[deepest])
             if np.isfinite(out):
-                wider.append(_value(arm, s, deepest, out, "pull", distance))
+                wider.append(_value(arm, s, deepest, out, _pull_at(arm, rows, deepest), distance))
         none = Unread(
             "No pull of this hand is seen from entry to exit.", _MARK.format(points="hand", side=_SIDES[side])
         )
@@ -164,6 +204,11 @@ def pull_beside_midline(
 
 
 OFF_LINE = "Judge both hands together: if both seem to err the same way, the camera stands off the line of swimming."
+
+
+def _place_words(pct: float) -> str:
+    """A place beside the middle as it stands on a picture."""
+    return f"{abs(pct):.0f} % {'across' if pct < 0 else 'out'}"
 
 
 def _entry_row(arm: Beside, stroke: Stroke) -> int | None:
@@ -199,9 +244,22 @@ def _pull_rows(arm: Beside, stroke: Stroke) -> NDArray[np.int64]:
     return rows[arm.depth[rows] >= DEEP * arm.depth[rows].max()]
 
 
-def _value(arm: Beside, stroke: Stroke, row: int, pixels: float, where: str, distance: Measured | None) -> Value:
-    value, common = arm.pct(pixels, where, distance)
-    own = abs(arm.pct(float(arm.sigma[row]), where, distance)[0])
+def _pull_at(arm: Beside, rows: NDArray[np.int64], row: int) -> tuple[float, float]:
+    """How far ahead of the shoulders the hand is in mid pull, and the standard deviation of that. [m]
+
+    It goes round the shoulder: deepest right below it, as far ahead before as it is less deep, and behind afterwards.
+    """
+    depth = arm.depth[rows]
+    share = min(1.0, float(arm.depth[row] / depth.max()))
+    side = 1.0 if row < rows[np.argmax(depth)] else -1.0
+    return side * PULL_RADIUS_M * float(np.sqrt(1 - share**2)), PULL_SIGMA_M
+
+
+def _value(
+    arm: Beside, stroke: Stroke, row: int, pixels: float, at_m: tuple[float, float], distance: Measured | None
+) -> Value:
+    value, common = arm.pct(pixels, at_m, distance)
+    own = abs(arm.pct(float(arm.sigma[row]), at_m, distance)[0])
     return Value(stroke.number, value, own, common, (int(arm.points.frames[row]),), stroke.stroke_class)
 
 

@@ -188,6 +188,7 @@ def _of_swim(shot: Shot) -> tuple[Length, ...]:
 def _lengths(sheet: Sheet, lengths: Sequence[Length]) -> None:
     """Strokes and seconds of each length, as counted."""
     own = Sheet(sheet.checkpoint, sheet.shot, sheet.bands)
+    lengths = [one for one in lengths if one.is_whole]
     if any(abs(one.metres - BAND_POOL_M) > 0.01 for one in lengths):
         kept = {k: v for k, v in sheet.bands.bands.items() if k != "strokes_per_length"}
         own.bands = Bands(sheet.bands.level, kept)

@@ -7,7 +7,7 @@ where both can be read: with the hand turning back against the body, and against
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -83,6 +83,7 @@ def measure_timing(
     bands: Bands,
     events: Sequence[EventMark] = (),
     arm_length: Measured | None = None,
+    strokes: Mapping[str, tuple[Stroke, ...]] | None = None,
 ) -> CheckpointResult:
     """Measure how both arms fit together.
 
@@ -99,6 +100,8 @@ def measure_timing(
     events : sequence of EventMark
     arm_length : Measured, optional
         [m]
+    strokes : mapping of side to tuple of Stroke, optional
+        Strokes that are known from elsewhere too, such as from a second clip of the same swim, on this shot's clock.
     """
     sheet = Sheet(CHECKPOINT, shot, bands)
     near = near_side(shot)
@@ -110,7 +113,8 @@ def measure_timing(
         sheet.missing(ORDER, near, Unread(reason, "Film from the side under water or at the water line."))
         return CheckpointResult(CHECKPOINT, shot.id, tuple(sheet.results))
     sides = (near, "lr".replace(near, ""))
-    arms = _Arms(near, {s: arm_on_shot(shot, marks, plane, s, events, arm_length) for s in sides})
+    own = {s: arm_on_shot(shot, marks, plane, s, events, arm_length) for s in sides}
+    arms = _Arms(near, {s: replace(a, strokes=(strokes or {}).get(s, a.strokes)) for s, a in own.items()})
     stills: tuple[Still, ...] = ()
     for side in sides:
         if side == near or arms.by_side[side].is_marked:
@@ -227,7 +231,7 @@ def _shared_cycle(sheet: Sheet, arms: _Arms, start: str) -> None:
     sheet.add(whole, "", [_cycle(*pair) for pair in given.cycles], (0, 0), none=none, notes=[CAUTION, *_lean(given)])
     for side in "rl":
         values = [_hand_over(h) for h in (given.to_left if side == "l" else given.to_right)]
-        sheet.add(one_sided, side, values, (0, 0), none=none, notes=arms.notes(side))
+        sheet.add(one_sided, side, values, (0, 0), none=none, notes=[CAUTION, *arms.notes(side)])
     for i in range(before, len(sheet.results)):
         found = sheet.results[i]
         if isinstance(found, Finding):

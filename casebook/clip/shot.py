@@ -105,6 +105,16 @@ class Shot:
         return {"right": 1, "left": -1}.get(self.direction, 0)
 
 
+def near_side(shot: Shot) -> str:
+    """The side of the swimmer toward a side camera, ``l`` or ``r``; empty in other views.
+
+    A camera stands on the right of a swimmer who goes to the right of the picture; a mirrored file turns that over.
+    """
+    if not shot.view.startswith("side"):
+        return ""
+    return "l" if (shot.direction == "left") != shot.mirrored else "r"
+
+
 def real_times(file_times: ArrayLike, stretches: tuple[Stretch, ...]) -> NDArray[np.float64]:
     """Pool time of each frame from the file's time and the slow-motion stretches.
 

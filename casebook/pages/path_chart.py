@@ -106,7 +106,7 @@ def _said(spots: Mapping[str, tuple[float, float]], outside: bool) -> list[Shape
     low, middle = max(heights, default=0.0), float(np.mean([x for x, _ in spots.values()] or [0.0]))
     for name, (x, y) in spots.items():
         if y == low and y - min(heights) > 60:
-            out.append(Words(x - (40 if outside else 0), y + 20, MOMENTS[name]))
+            out.append(Words(x - (40 if outside else 0), y + 20 if outside else y - 12, MOMENTS[name]))
             continue
         anchor = "end" if (x > middle) != outside else "start"
         at_x, at_y = x + (-11 if anchor == "end" else 11), y + 4

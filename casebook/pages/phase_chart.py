@@ -103,7 +103,20 @@ def _stroke(
             shapes.append(Rect(x0, y, max(x1 - x0, 0.5), _LANE, f"{name}_{role}"))
         if named and x1 - x0 > 6.0 * len(name):
             shapes.append(Words((x0 + x1) / 2, y - 5 if role == "left" else y + _LANE + 12, name, "fine"))
+    for at in alone(moments):
+        if inside[0] <= at < inside[1]:
+            shapes.append(line(x(at), y, x(at), y + _LANE, f"over_{role}"))
     return shapes
+
+
+def alone(moments: Sequence[float | None]) -> list[float]:
+    """Moments of a stroke that no phase begins or ends at, since those beside them are not known; the end is another's.
+
+    >>> alone([1.0, None, None, 1.9, 2.3]), alone([1.0, 1.3, 1.6, 1.9, 2.3])
+    ([1.0], [])
+    """
+    known = [m is not None for m in moments]
+    return [m for k, m in enumerate(moments[:-1]) if m is not None and not known[k + 1] and not (k and known[k - 1])]
 
 
 def _axis(start: float, span: float, x: Any, y: float) -> list[Shape]:

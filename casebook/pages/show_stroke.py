@@ -15,7 +15,7 @@ from casebook.pages.charts import MEAN_FROM
 from casebook.pages.cycle_chart import cycle_shapes
 from casebook.pages.figure import to_png
 from casebook.pages.path_chart import path_shapes
-from casebook.pages.phase_chart import MOST_ROWS, ROW_S, phase_shapes, pulling, together
+from casebook.pages.phase_chart import MOST_ROWS, ROW_S, alone, phase_shapes, pulling, together
 from casebook.pages.stroke_records import CycleGroup, HandPath, PhaseRow
 from casebook.pages.timing_chart import timing_shapes
 from casebook.stroke.points import Unread
@@ -47,6 +47,8 @@ def phase_strip(rows: Sequence[PhaseRow], start: str = "past_body") -> Block:
         f"Light box: reach, until the hand starts back {against}. Half full: pull, until it is under the shoulder. "
         "Full: push. Line: over the water. Between the arms a bar: both pull; dots: neither does."
     )
+    if any(alone(s["moments"]) for s in strokes):
+        caption += " An upright line alone: a hand goes in or comes out, and the rest of that stroke is not seen."
     if max(known) - min(known) > MOST_ROWS * ROW_S:
         caption += f" The first {MOST_ROWS * ROW_S:.0f} seconds."
     data: dict[str, Any] = {"title": title, "strokes": strokes, "caption": caption, "alt": _phase_alt(strokes)}

@@ -14,7 +14,7 @@ from casebook.pages.phase_chart import phase_shapes
 from casebook.pages.timing_chart import timing_shapes
 
 if TYPE_CHECKING:
-    from casebook.pages.layout import Place
+    from casebook.pages.place import Place
 
 Data = Mapping[str, Any]
 Drawn = tuple[list[Shape], tuple[float, float]]

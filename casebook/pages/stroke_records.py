@@ -86,8 +86,9 @@ def hand_paths(
 ) -> tuple[HandPath, ...] | Unread:
     """The way of the fingertip in each stroke that is marked throughout, in metres, or in pixels without a scale.
 
-    Against the shoulder of its side from entry to next entry; or through still water from entry to exit, forward from
-    the entry, which takes a camera that stands still or whose way is known.
+    Against the shoulder of its side from entry to next entry, or to the exit where the way over the water is not seen;
+    or through still water from entry to exit, forward from the entry, which takes a camera that stands still or whose
+    way is known.
     """
     if frame == "water" and not plane.knows_pool:
         return Unread(
@@ -95,7 +96,7 @@ def hand_paths(
             "Film with a camera that stands still, or mark a place fixed to the pool.",
         )
     metre = plane.m_per_px if plane.has_scale else 1.0
-    end = "exit" if frame == "water" else "next_entry"
+    ends_at = ("exit",) if frame == "water" else ("next_entry", "exit")
     out = []
     for side in "lr":
         points = points_of(shot, marks, plane, (f"fingertip_{side}", f"shoulder_{side}"))
@@ -107,16 +108,25 @@ def hand_paths(
         tip = level[:, 0] if frame == "water" else level[:, 0] - level[:, 1]
         clock = clock_of(shot)
         for stroke in (s for s in strokes if s.side == side):
-            found = [stroke.moment(n) for n in ("entry", end)]
-            ends = [float(np.interp(m.frame, np.arange(len(clock)), clock)) for m in found if isinstance(m, Moment)]
-            if len(ends) == 2:
-                first, last = np.searchsorted(points.clock, ends)
-                rows = np.arange(first, min(last + 1, len(points.clock)))
-                rows = rows[np.isfinite(tip[rows]).all(-1)]
-                if len(rows) > _LEAST_SHARE * (ends[1] - ends[0]) / points.step:
-                    own = tip - ([tip[rows[0], 0], 0.0] if frame == "water" else [0.0, 0.0])
-                    out.append(HandPath(side, own[rows] * metre, _moments(stroke, points, own * metre)))
+            rows = next((r for r in (_marked(stroke, end, points, tip, clock) for end in ends_at) if len(r)), None)
+            if rows is not None:
+                own = tip - ([tip[rows[0], 0], 0.0] if frame == "water" else [0.0, 0.0])
+                out.append(HandPath(side, own[rows] * metre, _moments(stroke, points, own * metre)))
     return tuple(out)
+
+
+def _marked(
+    stroke: Stroke, end: str, points: Points, tip: NDArray[np.float64], clock: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """Rows from a stroke's entry to another of its moments, none where it lacks one or too few frames are marked."""
+    found = [stroke.moment(n) for n in ("entry", end)]
+    ends = [float(np.interp(m.frame, np.arange(len(clock)), clock)) for m in found if isinstance(m, Moment)]
+    if len(ends) < 2:
+        return np.empty(0, np.int64)
+    first, last = np.searchsorted(points.clock, ends)
+    rows = np.arange(first, min(last + 1, len(points.clock)))
+    rows = rows[np.isfinite(tip[rows]).all(-1)]
+    return rows if len(rows) > _LEAST_SHARE * (ends[1] - ends[0]) / points.step else rows[:0]
 
 
 def _moments(stroke: Stroke, points: Points, tip: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:

@@ -18,8 +18,8 @@ _BY_VIEW: dict[str, str] = {
     "side_under": "Lengths and angles are as seen from the side: what points toward the camera or away looks shorter.",
     "side_above": "The camera looks down on the water: a near hand is drawn lower and a far one higher than it is. "
     "Nothing is measured through the surface, which bends what lies under it.",
-    "side_split": "Water enlarges by about a third: a length known above the surface does not serve below it, "
-    "and the other way round.",
+    "side_split": "Water enlarges by about a third: what lies under the marked water line is drawn back to size, and "
+    "what lies at the line itself is unsure.",
     "front_under": "Seen head-on: what is nearer is drawn larger; compare left and right at one distance only.",
     "front_above": "Seen head-on: what is nearer is drawn larger; compare left and right at one distance only.",
     "rear_under": "Seen from behind: what is nearer is drawn larger; compare left and right at one distance only.",

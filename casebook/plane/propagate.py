@@ -113,7 +113,24 @@ def track_covariance(sigma: ArrayLike, by_hand: ArrayLike, clock: ArrayLike) -> 
     (P, K, K) float array [px^2]
         Zero for marks that are not there.
     """
-    size, drawn, t = np.nan_to_num(np.asarray(sigma, float)).T, ~np.asarray(by_hand, bool).T, np.asarray(clock, float)
-    along = np.exp(-np.abs(t[:, None] - t[None, :]) / TRACK_MEMORY_S)
-    shared = np.where(drawn[:, :, None] & drawn[:, None, :], along, np.eye(len(t)))
+    size = np.nan_to_num(np.asarray(sigma, float)).T
+    shared = track_correlation(np.asarray(by_hand, bool).T, clock)
     return np.asarray(size[:, :, None] * size[:, None, :] * shared)
+
+
+def track_correlation(by_hand: ArrayLike, clock: ArrayLike) -> NDArray[np.float64]:
+    """Correlation among frames of the marks of a point: the law of ``track_covariance``.
+
+    Parameters
+    ----------
+    by_hand : (..., K) bool array
+    clock : (..., K) float array
+        What runs evenly along a track. [s]
+
+    Returns
+    -------
+    (..., K, K) float array
+    """
+    drawn, t = ~np.asarray(by_hand, bool), np.asarray(clock, float)
+    along = np.exp(-np.abs(t[..., :, None] - t[..., None, :]) / TRACK_MEMORY_S)
+    return np.where(drawn[..., :, None] & drawn[..., None, :], along, np.eye(t.shape[-1]))

@@ -22,6 +22,13 @@ if TYPE_CHECKING:
 UNEVEN = 0.12
 #: A still that stands this close to a cycle's edge belongs to it. [cycles]
 EDGE = 0.01
+#: Swings of a cycle that a wave through its seen part has, and how large the first, second ... may be against half of
+#: what is seen to move. own judgement, no source; tested against the demo swimmer
+HARMONICS, SWINGS = 3, np.array([1.0, 0.5, 0.3])
+#: A swimmer's cycle is no such wave exactly: by so much its error is widened. own measurement on the demo swimmers
+WIDER = 1.2
+#: Of a cycle hidden by more than half nothing is said; one seen for more than this counts as seen whole.
+LEAST_SEEN, WHOLE = 0.5, 0.95
 #: So many frames of a cycle are a track: each stands for the time around it. Fewer are stills and count alike.
 DENSE = 6
 
@@ -77,9 +84,60 @@ def cycle_means(clock: ArrayLike, values: ArrayLike, sigma: ArrayLike, starts: A
         value[c] = np.tensordot(weight, v[own], 1)
         # What swings once a cycle cancels over a whole one; the ends of the cycle are known to half a frame each.
         swing = float(np.ptp(v[own], axis=0).max()) / 2
-        ends = float(np.median(np.diff(t[own]))) / 2 * np.sqrt(2) / length if len(own) >= DENSE else 0.0
+        ends = _ends(t[own], length) if len(own) >= DENSE else 0.0
         unsure[c] = np.hypot(np.sqrt(np.sum((weight * s[own]) ** 2)), swing * ends)
     return CycleMeans(value, unsure, tuple(rows))
+
+
+def completed(
+    means: CycleMeans, clock: ArrayLike, values: ArrayLike, sigma: ArrayLike, starts: ArrayLike
+) -> CycleMeans:
+    """The same, and a mean for cycles too of which a part is hidden, from the wave that fits what is seen.
+
+    A cycle's values are a mean and its first ``HARMONICS`` swings. How large a swing can be is taken from what is seen;
+    what the seen part does not tell stays in the mean's error, so that a cycle hidden by half is known badly.
+
+    Parameters
+    ----------
+    means : CycleMeans
+        From ``cycle_means``.
+    clock, values, sigma, starts
+        As there, ``values`` (K, D).
+    """
+    t, v, s, edges = (np.asarray(a, float) for a in (clock, values, sigma, starts))
+    known = np.isfinite(v).all(-1)
+    value, unsure, rows = means.value.copy(), means.sigma.copy(), list(means.rows)
+    for c in range(len(rows)):
+        length = edges[c + 1] - edges[c]
+        own = np.arange(*np.searchsorted(t, edges[c : c + 2]))
+        own = own[known[own]]
+        seen = len(own) * float(np.median(np.diff(t[own]))) / length if len(own) > DENSE else 0.0
+        if not LEAST_SEEN <= seen < WHOLE:
+            continue
+        value[c], told = _by_a_wave((t[own] - edges[c]) / length, v[own], s[own])
+        unsure[c] = np.hypot(told, float(np.ptp(v[own], axis=0).max()) / 2 * _ends(t[own], length))
+        rows[c] = own
+    return CycleMeans(value, unsure, tuple(rows))
+
+
+def _ends(clock: Array, length: float) -> float:
+    """Share of a cycle that its ends, known to half a frame each, leave open."""
+    return float(np.median(np.diff(clock))) / 2 * np.sqrt(2) / length
+
+
+def _by_a_wave(phase: Array, values: Array, sigma: Array) -> tuple[Array, float]:
+    """Mean (D,) over a whole cycle from a part of it, and its standard deviation, alike for all D."""
+    turns = 2 * np.pi * phase[:, None] * np.arange(1, HARMONICS + 1)
+    design = np.concatenate([np.ones((len(phase), 1)), np.cos(turns), np.sin(turns)], 1)
+    swing = float(np.ptp(values, axis=0).max()) / 2
+    sizes = swing * SWINGS[:HARMONICS]
+    loose = np.concatenate([[0.0], np.tile(1 / np.maximum(sizes, 1e-9) ** 2, 2)])
+    weight = 1 / np.maximum(sigma, 1e-9) ** 2
+    covariance = np.linalg.inv((design * weight[:, None]).T @ design + np.diag(loose))
+    fit = covariance @ (design * weight[:, None]).T @ values
+    # What is left over beyond the marks' errors is swings that the wave does not have.
+    rest = float(np.sqrt(np.mean(((values - design @ fit) / sigma[:, None]) ** 2)))
+    return fit[0], WIDER * float(np.sqrt(covariance[0, 0]) * max(rest, 1.0))
 
 
 def _weights(clock: Array, start: float, stop: float) -> Array:

@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 
     Array: TypeAlias = NDArray[np.float64]
 
+#: An index that lies no further from 0 than this, for all that its interval says, is opposition. [% of cycle] own
+#: judgement, no source
+OPPOSITION_PCT = 5.0
 CAUTION = (
     "The index says how the arms share the cycle, not how well a swimmer swims: fast and slow swimmers are found on "
     "both sides of zero, and it moves with stroke rate and speed. Compare one swimmer at one pace only."
@@ -159,14 +162,16 @@ def _hand_overs(
 
 
 def kind(low_pct: float, high_pct: float) -> str:
-    """Name of the coordination for an interval of the index: by its sign, or the two it cannot tell between.
+    """Name of the coordination for an interval of the index by its sign; opposition only where that is near 0.
 
-    >>> kind(-9.0, -2.0), kind(-3.0, 1.0), kind(0.5, 4.0)
-    ('catch-up', 'opposition', 'superposition')
+    >>> kind(-9.0, -2.0), kind(-3.0, 1.0), kind(0.5, 4.0), kind(-16.0, 12.0)
+    ('catch-up', 'opposition', 'superposition', 'cannot be told')
     """
     if high_pct < 0:
         return "catch-up"
-    return "superposition" if low_pct > 0 else "opposition"
+    if low_pct > 0:
+        return "superposition"
+    return "opposition" if max(-low_pct, high_pct) <= OPPOSITION_PCT else "cannot be told"
 
 
 def variability_pct(values: Sequence[float] | Array) -> float:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from casebook.clip.shot import near_side
 from casebook.marks.events import EventMark
 from casebook.marks.marks import Origin
 from casebook.stroke import roll
@@ -87,7 +88,7 @@ def cycle_edges(shot: Shot, marks: Marks, plane: Plane, events: Sequence[EventMa
     event, side = max(_COUNTED_BY, key=lambda key: len(known[key]))
     starts = known[event, side]
     if len(starts) < 2 and shot.view in roll.VIEWS:
-        rolled = roll.roll_of(shot, points_of(shot, marks, plane, roll.POINTS))
+        rolled = roll.roll_of(shot, points_of(shot, marks, plane, (*roll.POINTS, roll.NECK)))
         if isinstance(rolled, roll.Roll):
             # Head-on the water line of the hands is not that of the hips; the roll keeps the same time.
             named = [e.frame for e in events if e.event == "stroke_class" and e.value != "none"]
@@ -126,8 +127,9 @@ def moments_of(
 
 
 def _classes(events: Sequence[EventMark], starts: NDArray[np.float64], clock: NDArray[np.float64]) -> tuple[str, ...]:
-    """Class of each cycle: that of the last mark inside it."""
-    named = [(e.value, e.frame) for e in events if e.event == "stroke_class" and e.value != "none"]
+    """Class of each cycle: that of the mark of highest origin inside it, of several the last."""
+    ranked = sorted(events, key=lambda e: int(e.origin))
+    named = [(e.value, e.frame) for e in ranked if e.event == "stroke_class" and e.value != "none"]
     classes = ["none"] * (len(starts) - 1)
     for name, frame in named:
         k = int(np.searchsorted(starts, np.interp(frame, np.arange(len(clock)), clock), "right")) - 1
@@ -144,7 +146,7 @@ def with_breaths(shot: Shot, marks: Marks, plane: Plane, events: Sequence[EventM
     if any(e.event == "stroke_class" for e in events):
         return events
     points = points_of(shot, marks, plane, FACE)
-    face = face_turn(shot, points, near_arm(shot))
+    face = face_turn(shot, points, near_side(shot))
     found = breaths_of(face) if isinstance(face, FaceTurn) else face
     if isinstance(found, Unread):
         return events
@@ -155,11 +157,3 @@ def with_breaths(shot: Shot, marks: Marks, plane: Plane, events: Sequence[EventM
             for s, row in zip(map(str, found.side), found.row, strict=True)
         ),
     ]
-
-
-def near_arm(shot: Shot) -> str:
-    """The side toward a side camera, ``l`` or ``r``; empty in other views. It sees the right of who swims right."""
-    if not shot.view.startswith("side"):
-        return ""
-    side = "l" if shot.direction == "left" else "r"
-    return "lr".replace(side, "") if shot.mirrored else side

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, TypeAlias
 import numpy as np
 
 from casebook.plane.geometry import inclination_deg
-from casebook.stroke.arm import FINGERTIP, SHOULDER, arm_of, clock_of, covariance
+from casebook.plane.propagate import track_correlation
+from casebook.stroke.arm import FINGERTIP, SHOULDER, arm_of, clock_of
 from casebook.stroke.localfit import half_width, weights_at
 from casebook.stroke.moment import Moment
 
@@ -154,8 +155,10 @@ def _hand_at(arm: Arm, both: Array, at: float, unsure_s: float) -> tuple[Array, 
         return None
     weights = weights_at(at, arm.clock[rows], np.ones(len(rows), bool), reach)
     fit = np.tensordot(weights[:2], both[rows], 1)
-    spread = covariance(arm.part(rows))
-    noise = float(weights[0] @ (spread[SHOULDER] + spread[FINGERTIP]) @ weights[0])
+    noise = 0.0
+    for point in (SHOULDER, FINGERTIP):
+        part = weights[0] * arm.sigma_px[rows, point]
+        noise += float(part @ track_correlation(arm.by_hand[rows, point], arm.clock[rows]) @ part)
     shoulder, tip = fit[0]
     moving = float(fit[1, 1, 0] - fit[1, 0, 0])
     sigma = float(np.sqrt(noise + (moving * unsure_s) ** 2))

@@ -164,6 +164,22 @@ def head_angle(points: Points, side: str, starts: ArrayLike, calm: ArrayLike | N
         Frames with the face in the water: only these count for the ear. The trunk's line takes all, for roll cancels
         only over a whole cycle.
     """
+    value, sigma, trunk = _carried(points, side, starts, calm)
+    return CycleMeans(value[:, 0] - value[:, 1], np.hypot(*sigma.T), trunk.rows)
+
+
+def head_level(points: Points, side: str, starts: ArrayLike, calm: ArrayLike | None = None) -> CycleMeans:
+    """Shoulder to ear against the level, as a mean over each cycle, seen from the side. (C,) [deg]
+
+    Positive: the ear is the higher one. Parameters as for ``head_angle``; a trunk that lies at a slope does not hide a
+    lifted head here.
+    """
+    value, sigma, trunk = _carried(points, side, starts, calm)
+    return CycleMeans(value[:, 0], sigma[:, 0], trunk.rows)
+
+
+def _carried(points: Points, side: str, starts: ArrayLike, calm: ArrayLike | None) -> tuple[Array, Array, CycleMeans]:
+    """Slopes of head and trunk over the level, and their standard deviations, (C, 2) each [deg]; the trunk's means."""
     level = smooth(points)
     ear, shoulder, hip = (level.of(f"{n}_{side}") for n in ("ear", "shoulder", "hip"))
     s_ear, s_shoulder, s_hip = (level.sigma_of(f"{n}_{side}") for n in ("ear", "shoulder", "hip"))
@@ -171,7 +187,7 @@ def head_angle(points: Points, side: str, starts: ArrayLike, calm: ArrayLike | N
     along = np.stack([shoulder[:, 0] - hip[:, 0], hip[:, 1], shoulder[:, 1]], -1)
     trunk = cycle_means(points.clock, along, np.hypot(s_shoulder, s_hip), starts)
     lifted = np.stack([ear[:, 0] - hip[:, 0], ear[:, 1]], -1)
-    value, sigma = np.full(len(trunk.rows), np.nan), np.full(len(trunk.rows), np.nan)
+    value, sigma = np.full((len(trunk.rows), 2), np.nan), np.full((len(trunk.rows), 2), np.nan)
     quiet = np.ones(len(points.clock), bool) if calm is None else np.asarray(calm, bool)
     for c, rows in enumerate(trunk.rows):
         own = rows[quiet[rows] & np.isfinite(lifted[rows]).all(-1)]
@@ -180,7 +196,7 @@ def head_angle(points: Points, side: str, starts: ArrayLike, calm: ArrayLike | N
         long, low, high = trunk.value[c]
         x, z = lifted[own].mean(0)
         ahead = np.hypot(x - long, z - high)
-        value[c] = np.degrees(np.arctan2(z - high, x - long) - np.arctan2(high - low, long))
+        value[c] = np.degrees([np.arctan2(z - high, x - long), np.arctan2(high - low, long)])
         noise = np.hypot(np.sqrt(np.sum(s_ear[own] ** 2)) / len(own), trunk.sigma[c])
-        sigma[c] = np.degrees(np.hypot(noise / ahead, trunk.sigma[c] / long))
-    return CycleMeans(value, sigma, trunk.rows)
+        sigma[c] = np.degrees([noise / ahead, trunk.sigma[c] / long])
+    return value, sigma, trunk

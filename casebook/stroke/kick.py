@@ -13,11 +13,12 @@ import numpy as np
 
 from casebook.plane.geometry import angle_sigma_deg, inclination_sigma_deg, joint_angle_deg
 from casebook.plane.propagate import TRACK_MEMORY_S
+from casebook.stroke.body import completed, cycle_means
 from casebook.stroke.points import Points, Smooth, Unread, smooth
 from casebook.stroke.swings import crossing_after, least_swing, turns, vertex
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     Array = NDArray[np.float64]
 
@@ -106,12 +107,19 @@ def leg_points(side: str) -> tuple[str, ...]:
     return tuple(f"{name}_{side}" for name in (*LEG, "shoulder"))
 
 
-def leg_of(points: Points, side: str) -> Leg:
-    """One leg from its marks; ``points`` holds those of ``leg_points``."""
+def leg_of(points: Points, side: str, starts: ArrayLike = ()) -> Leg:
+    """One leg from its marks; ``points`` holds those of ``leg_points``.
+
+    ``starts`` (C + 1,) are the edges of the stroke cycles, where they are known [s]: the thigh is then held against the
+    trunk of its cycle, also where the shoulder leaves the water for a part of it.
+    """
     level = smooth(points)
     hip, knee, ankle, heel, toe, shoulder = (level.of(n) for n in leg_points(side))
     s_hip, s_knee, s_ankle, s_heel, s_toe, s_shoulder = (level.sigma_of(n) for n in leg_points(side))
-    trunk, trunk_sigma = _trunk(points, side, hip, shoulder, np.hypot(s_hip, s_shoulder))
+    line, noise = shoulder - hip, np.hypot(s_hip, s_shoulder)
+    trunk, trunk_sigma = _trunk(points, side, line, noise)
+    if len(edges := np.asarray(starts, float)) > 1:
+        trunk, trunk_sigma = _trunk_of_cycles(points, line, noise, edges, (trunk, trunk_sigma))
     thigh = _below(hip, knee) - trunk
     shank, sole = _below(knee, ankle), _below(heel, toe)
     return Leg(
@@ -174,9 +182,28 @@ def kicks_of(leg: Leg) -> Kicks | Unread:
     )
 
 
-def _trunk(points: Points, side: str, hip: Array, shoulder: Array, sigma: Array) -> tuple[Array, Array]:
+def _trunk_of_cycles(
+    points: Points, line: Array, sigma: Array, edges: Array, otherwise: tuple[Array, Array]
+) -> tuple[Array, Array]:
+    """Inclination of the trunk as the mean over each row's stroke cycle; a row outside takes the nearest one's.
+
+    ``otherwise`` is what serves where no cycle tells it.
+    """
+    spread = np.where(np.isfinite(sigma), sigma, np.nanmedian(sigma)) if np.isfinite(sigma).any() else sigma
+    means = completed(cycle_means(points.clock, line, spread, edges), points.clock, line, spread, edges)
+    told = np.flatnonzero(np.isfinite(means.value).all(-1) & np.isfinite(means.sigma))
+    if not len(told):
+        return otherwise
+    middle = (edges[:-1] + edges[1:])[told] / 2
+    own = told[np.argmin(np.abs(points.clock[:, None] - middle), 1)]
+    value = means.value[own]
+    slope = np.degrees(np.arctan2(value[:, 1], value[:, 0]))
+    return slope, np.degrees(means.sigma[own] / np.linalg.norm(value, axis=-1))
+
+
+def _trunk(points: Points, side: str, d: Array, sigma: Array) -> tuple[Array, Array]:
     """Inclination of hip to shoulder as a mean over ``TRUNK_OVER_S`` around each row, and its standard deviation."""
-    clock, d = points.clock, shoulder - hip
+    clock = points.clock
     known = np.asarray(np.isfinite(d).all(-1))
     first = np.searchsorted(clock, clock - TRUNK_OVER_S / 2)
     last = np.searchsorted(clock, clock + TRUNK_OVER_S / 2, "right")
@@ -219,6 +246,14 @@ def _mean(leg: Leg, rows: NDArray[np.int64]) -> tuple[Array, Array]:
     with np.errstate(invalid="ignore", divide="ignore"):
         mean = (total[last] - total[first]) / n
         sigma = np.sqrt((squares[last] - squares[first]) / n * alone)
+        # What a part out of sight could be is told by how the foot moves in what is seen.
+        swing = np.array(
+            [
+                np.ptp(leg.foot[a:b][known[a:b]]) if known[a:b].any() else np.nan
+                for a, b in zip(first, last, strict=True)
+            ]
+        )
+        sigma = np.hypot(sigma, swing / 2 * (1 - n / (last - first)))
     return np.where(whole, mean, np.nan), np.where(whole, sigma, np.nan)
 
 

@@ -29,7 +29,11 @@ COUNT_SIGMA = 1 / math.sqrt(12)
 
 @dataclass(frozen=True, slots=True)
 class Length:
-    """One length as counted: ``distance`` in ``unit``, ``seconds``, ``strokes`` of both arms; None where not taken."""
+    """One length as counted: ``distance`` in ``unit``, ``seconds``, ``strokes`` of both arms; None where not taken.
+
+    ``from_wall`` is where the watch was started, counted from the wall pushed off from, in ``unit``: a part of a
+    length, such as from the flags to the middle. None for a whole length.
+    """
 
     swim: str
     number: int
@@ -38,6 +42,7 @@ class Length:
     seconds: float | None = None
     strokes: int | None = None
     note: str = ""
+    from_wall: float | None = None
 
     def __post_init__(self) -> None:
         if self.unit not in UNITS:
@@ -49,6 +54,19 @@ class Length:
     def metres(self) -> float:
         """Distance in metres."""
         return self.distance * UNITS[self.unit]
+
+    @property
+    def is_whole(self) -> bool:
+        """From wall to wall."""
+        return self.from_wall is None
+
+    def is_clean(self, pool_m: float) -> bool:
+        """Wholly in clean swimming, without start, turn and finish; a whole length never is. [m]"""
+        if self.from_wall is None:
+            return False
+        begin = self.from_wall * UNITS[self.unit]
+        ends = begin, begin + self.metres
+        return all(is_clean(at, pool_m, first_length=self.number == 1) for at in ends)
 
     @property
     def speed(self) -> float:
@@ -75,6 +93,25 @@ class Length:
     def pace_100_s(self) -> float:
         """Seconds for 100 of the pool's own unit at this speed: 100 m, or 100 yd in a pool of yards."""
         return 100 * self.seconds / self.distance if self.seconds else math.nan
+
+    def pace_100(self, unit: str) -> float:
+        """Seconds for 100 m or 100 yd, whatever the pool.
+
+        >>> round(Length("a", 1, 25, "yd", 15.0).pace_100("m"), 1)
+        65.6
+        """
+        return 100 * UNITS[unit] / self.speed
+
+    def text(self) -> str:
+        """One line, seconds and strokes together.
+
+        >>> print(Length("easy", 2, 25, "m", 20.0, 19).text())
+        easy, length 2, 25 m: 20.0 s, 19 strokes
+        """
+        part = "" if self.from_wall is None else f" from {self.from_wall:g} {self.unit} on"
+        said = [f"{self.seconds:.1f} s"] if self.seconds is not None else []
+        said += [f"{self.strokes} strokes"] if self.strokes is not None else []
+        return f"{self.swim}, length {self.number}, {self.distance:g} {self.unit}{part}: {', '.join(said)}"
 
     def sigma(self, what: str) -> float:
         """Standard deviation of ``seconds``, ``strokes``, ``speed``, ``strokes_per_min``, ``metres_per_cycle``,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -55,8 +56,9 @@ class Moment:
         return self.origin == COACH
 
     def later(self, delay_s: float, sigma_s: float = 0.0) -> Moment:
-        """The same on a clock that shows more by ``delay_s``, known to ``sigma_s``. [s]"""
-        return replace(self, time_s=self.time_s + delay_s, sigma_s=float(np.hypot(self.sigma_s, sigma_s)))
+        """The same on a clock that shows more by ``delay_s``, known to ``sigma_s``; that error is a shared one. [s]"""
+        sigma, shared = (float(np.hypot(v, sigma_s)) for v in (self.sigma_s, self.shared_s))
+        return replace(self, time_s=self.time_s + delay_s, sigma_s=sigma, shared_s=shared)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,10 +81,10 @@ def half_frame(times: ArrayLike, index: float) -> float:
     0.5
     """
     t = np.asarray(times, float)
-    if len(t) < 2 or not np.isfinite(index):
+    if len(t) < 2 or not math.isfinite(index):
         return float("nan")
-    low = int(np.clip(np.floor(index), 0, len(t) - 2))
-    return float(t[low + 1] - t[low]) / 2
+    low = min(max(math.floor(index), 0), len(t) - 2)
+    return (t.item(low + 1) - t.item(low)) / 2
 
 
 def moment_at(times: ArrayLike, event: str, side: str, frame: float, origin: str = FOUND) -> Moment:

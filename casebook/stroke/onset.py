@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from casebook.plane.propagate import TRACK_MEMORY_S
+from casebook.plane.propagate import track_correlation
 from casebook.stroke.arm import FINGERTIP, SHOULDER, WRIST, Arm
 from casebook.stroke.localfit import fit_track, half_width
 from casebook.stroke.reading import forearm
@@ -157,13 +157,10 @@ class Motion:
         right = np.swapaxes(powers * np.where(inside, 1 - u * u, 0.0)[..., None], -1, -2)
         enough = (inside.sum(1) > CUBIC)[:, None, None]
         weights = np.linalg.solve(np.where(enough, right @ powers, np.eye(CUBIC + 1)), right)[:, 1] / reach
-        lag = np.abs(arm.clock[near][:, :, None] - arm.clock[near][:, None])
-        along = np.exp(-lag / TRACK_MEMORY_S)
         total = np.zeros(len(rows))
         hand = WRIST if name in ("catch", "past_body") else FINGERTIP
         for point in (hand,) if name == "catch" else (hand, SHOULDER):
-            drawn = ~arm.by_hand[near, point]
-            shared = np.where(drawn[:, :, None] & drawn[:, None], along, np.eye(near.shape[1]))
+            shared = track_correlation(arm.by_hand[near, point], arm.clock[near])
             part = weights * np.nan_to_num(arm.sigma_px[near, point])
             total += np.einsum("si,sij,sj->s", part, shared, part)
         return np.where(enough[:, 0, 0], np.sqrt(total), np.nan)

@@ -170,13 +170,14 @@ def _followed(match: Complex, first: float) -> Array:
     # All phases of a turn at once; what follows only picks among them.
     tries = np.linspace(-np.pi, np.pi, TURN + 1)[:-1]
     score = (match @ np.exp(-1j * h[:, None] * tries)).real
-    near = np.arange(-TURN // 4, TURN // 4 + 1)
-    # From each place of the turn, how far on to the best one near it.
-    onward = near[np.argmax(score[:, (np.arange(TURN)[:, None] + near) % TURN], -1)].tolist()
+    quarter = TURN // 4
+    # Round the turn and half of it more, so that what is near a place lies in one piece.
+    round_about = np.concatenate([score[:, -quarter:], score, score[:, : quarter + 1]], 1)
     place = round((first + np.pi) / (2 * np.pi) * TURN)
     places = []
-    for step in onward:
-        place += step[place % TURN]
+    for row in round_about:
+        start = place % TURN
+        place += int(row[start : start + 2 * quarter + 1].argmax()) - quarter
         places.append(place)
     out = np.array(places) / TURN * 2 * np.pi - np.pi
     for _ in range(4):

@@ -48,7 +48,8 @@ class Points:
     step : float
         Usual time between two frames of the clip, by ``clock``. [s]
     level : (K, P, 2) float array [px]
-        Forward (in head-on and rear views: to the swimmer's left) and up; NaN where unmarked or hidden.
+        Forward (in head-on and rear views: to the swimmer's left) and up; NaN where unmarked or hidden, and where a
+        picture half in air breaks so near that the mark may belong to either half.
     xy : (K, P, 2) float array [px]
         The same in the picture.
     sigma_px : (K, P) float array [px]
@@ -87,13 +88,16 @@ def points_of(shot: Shot, marks: Marks, plane: Plane, names: Sequence[str]) -> P
     clock = clock_of(shot)
     real = bool(np.isfinite(shot.times[shot.start : shot.stop]).all())
     steps = np.diff(clock[shot.start : shot.stop])
+    level = plane.level(own.xy[used])
+    if plane.optics is not None:
+        level[plane.optics.unclear(own.xy[used], own.sigma_px[used])] = np.nan
     return Points(
         tuple(names),
         frames,
         clock[frames],
         real,
         float(np.median(steps)) if len(steps) else 1.0,
-        plane.level(own.xy[used]),
+        level,
         own.xy[used],
         own.sigma_px[used],
         own.origin[used] == int(Origin.hand),

@@ -28,6 +28,14 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 POINTS = ("shoulder_l", "shoulder_r", "hip_l", "hip_r")
+#: The base of the neck stands in for a shoulder that has left the water.
+NECK = "neck"
+#: From neck and one shoulder the line of both follows where the three are alike all along; shoulder blades slide by up
+#: to a twentieth of the shoulders' breadth, which turns half of that line by this much: standard deviation. [deg] own
+#: judgement, no source; on the demo swimmer, whose blades do not slide, under 1.5
+BY_NECK_DEG = 5.0
+#: So many frames with both shoulders and the neck show how they lie to each other. own judgement, no source
+LEAST_WITH_NECK = 12
 VIEWS = ("front_under", "rear_under")
 OVER_WATER = ("front_above", "rear_above")
 #: A joint reaches ahead of the other by so much of the line's own length, for the shoulder blade slides and the pelvis
@@ -49,7 +57,8 @@ class Roll:
     """Roll over the frames of a shot, all (K,); NaN where a joint is not marked. [deg]
 
     ``*_sigma`` is the independent standard deviation from the marks; ``*_lens`` that of perspective, which errs alike
-    in every stroke: a joint that is nearer to the camera is drawn further from the picture's centre.
+    in every stroke: a joint that is nearer to the camera is drawn further from the picture's centre. ``by_neck`` says
+    where one shoulder was hidden and the neck stood in for it; what that may err by is in ``shoulder_lens``.
     """
 
     points: Points
@@ -61,6 +70,7 @@ class Roll:
     twist_sigma: Array
     shoulder_lens: Array
     hip_lens: Array
+    by_neck: NDArray[np.bool_]
 
     def of(self, which: str) -> tuple[Array, Array, Array]:
         """Values, independent and perspective standard deviation of shoulder, hip or twist."""
@@ -97,7 +107,7 @@ def roll_of(shot: Shot, points: Points, focal_px: float | None = None) -> Roll |
     shot : Shot
         Filmed head-on or from behind.
     points : Points
-        Those of ``POINTS``; level x runs to the swimmer's left.
+        Those of ``POINTS``, with ``NECK`` if it is marked; level x runs to the swimmer's left.
     focal_px : float, optional
         Of the lens; taken as usual for a phone where not known. [px]
     """
@@ -127,8 +137,42 @@ def roll_of(shot: Shot, points: Points, focal_px: float | None = None) -> Roll |
             "Mark both shoulders and both hips in every frame of two stroke cycles.",
         )
     (shoulder, s_shoulder, l_shoulder), (hip, s_hip, l_hip) = parts["shoulder"], parts["hip"]
+    angle, sigma = _by_neck(level)
+    by_neck = ~np.isfinite(shoulder) & np.isfinite(angle)
+    shoulder, s_shoulder = np.where(by_neck, angle, shoulder), np.where(by_neck, sigma, s_shoulder)
+    usual = float(np.nanmedian(l_shoulder)) if np.isfinite(l_shoulder).any() else 0.0
+    l_shoulder = np.where(by_neck, np.hypot(usual, BY_NECK_DEG), l_shoulder)
     twist = np.mod(shoulder - hip + 180.0, 360.0) - 180.0
-    return Roll(points, shoulder, hip, twist, s_shoulder, s_hip, np.hypot(s_shoulder, s_hip), l_shoulder, l_hip)
+    return Roll(points, shoulder, hip, twist, s_shoulder, s_hip, np.hypot(s_shoulder, s_hip), l_shoulder, l_hip,
+                by_neck)  # fmt: skip
+
+
+def _by_neck(level: Smooth) -> tuple[Array, Array]:
+    """Roll of the shoulders from the neck and the one that is seen, and its standard deviation; NaN where not. [deg]
+
+    How the neck lies to the line of the shoulders, along it and off it, is the median over frames that show all three.
+    """
+    nothing = np.full(len(level.at), np.nan)
+    if NECK not in level.names:
+        return nothing, nothing
+    left, right, neck = (_plane_number(level.of(n)) for n in ("shoulder_l", "shoulder_r", NECK))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        lies = (neck - (left + right) / 2) / (left - right)
+    lies = lies[np.isfinite(lies)]
+    if len(lies) < LEAST_WITH_NECK:
+        return nothing, nothing
+    usual = complex(np.median(lies.real), np.median(lies.imag))
+    seen_right = np.isfinite(right)
+    line = np.where(seen_right, (neck - right) / (0.5 + usual), (neck - left) / (usual - 0.5))
+    noise = np.where(seen_right, level.sigma_of("shoulder_r"), level.sigma_of("shoulder_l"))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        sigma = np.degrees(np.hypot(noise, level.sigma_of(NECK)) / np.abs(line) / abs(0.5 + usual))
+    return np.where(np.isfinite(line), np.degrees(np.angle(line)), np.nan), sigma
+
+
+def _plane_number(xy: Array) -> NDArray[np.complex128]:
+    """Places (K, 2) as complex numbers, so that turning and stretching is one product."""
+    return xy[:, 0] + 1j * xy[:, 1]
 
 
 def _lens(shot: Shot, points: Points, level: Smooth, name: str, focal_px: float | None) -> Array:

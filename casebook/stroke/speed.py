@@ -7,7 +7,7 @@ of the swing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
@@ -58,11 +58,12 @@ class HipPath:
     sigma: Array
     by_hand: bool
     scale_sigma: float
+    #: Usual time between frames, by the first hundred. [s]
+    step: float = field(init=False)
 
-    @property
-    def step(self) -> float:
-        """Usual time between frames, by the first hundred. [s]"""
-        return float(np.median(np.diff(self.times[:100]))) if len(self.times) > 1 else 1.0
+    def __post_init__(self) -> None:
+        step = float(np.median(np.diff(self.times[:100]))) if len(self.times) > 1 else 1.0
+        object.__setattr__(self, "step", step)
 
     def at(self, time_s: float) -> tuple[float, float]:
         """Place at an instant by the frames around it, and its standard deviation; NaN where they lack. [m]"""
@@ -164,8 +165,7 @@ def cycle_ways(path: HipPath, strokes: Sequence[Stroke]) -> tuple[CycleWay, ...]
         if np.isfinite(b - a):
             seconds, metres = last - first, b - a
             timing = float(np.hypot(s.own_s("entry"), s.own_s("next_entry")))
-            inside = (path.times >= first) & (path.times <= last)
-            frames = tuple(int(f) for f in path.frames[inside])
+            frames = tuple(path.frames[slice(*path.times.searchsorted([first, last]))].tolist())
             spread = float(np.hypot(np.hypot(sa, sb), timing * metres / seconds))
             out.append(CycleWay(s.side, s.number, s.stroke_class, first, seconds, metres, timing, spread, frames))
     return tuple(out)
@@ -214,12 +214,14 @@ def swings(path: HipPath, strokes: Sequence[Stroke], cutoff_hz: float = SWIMMER_
     A stroke whose swing is smaller than its noise gets 0, with that noise as its standard deviation.
     """
     speed, noise = speed_curve(path, cutoff_hz)
-    out = []
+    step, out = float(np.median(np.diff(path.times))), []
     for s in strokes:
         first, last = s.time_s("entry"), s.time_s("next_entry")
-        inside = (path.times >= first) & (path.times < last) & np.isfinite(speed)
-        step = float(np.median(np.diff(path.times)))
-        if not np.isfinite(last - first) or inside.sum() * step < 0.9 * (last - first):
+        if not np.isfinite(last - first):
+            continue
+        span = np.arange(*path.times.searchsorted([first, last]))
+        inside = span[np.isfinite(speed[span])]
+        if len(inside) * step < 0.9 * (last - first):
             continue
         v, error = speed[inside], float(np.sqrt(np.mean(noise[inside] ** 2)))
         true = max(float(v.var()) - error**2, 0.0)
@@ -228,7 +230,7 @@ def swings(path: HipPath, strokes: Sequence[Stroke], cutoff_hz: float = SWIMMER_
         unsure = np.sqrt((4 * true * error**2 + 2 * error**4) / n)
         sigma = unsure / (2 * np.sqrt(true)) if true > unsure else np.sqrt(unsure)
         per = 100 / float(v.mean())
-        frames = tuple(int(f) for f in path.frames[inside])
+        frames = tuple(path.frames[inside].tolist())
         out.append(Swing(s.number, s.stroke_class, first, per * float(np.sqrt(true)), per * float(sigma), frames))
     return tuple(out)
 

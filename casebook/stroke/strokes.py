@@ -30,7 +30,7 @@ LONGEST_STROKE_S = 4.0
 #: An event the coach set takes the place of a found one of the same name this near. [s] own judgement, no source
 SAME_S = 0.4
 #: Moments of a stroke come in this order; which of the motions is first differs.
-_RANK = {"entry": 0, "end_of_extension": 1, "past_body": 1, "catch": 1, "shoulder": 2, "exit": 3}
+RANK = {"entry": 0, "end_of_extension": 1, "past_body": 1, "catch": 1, "shoulder": 2, "exit": 3}
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +110,9 @@ def strokes_of(
     groups = _grouped(_placed(shot, search, [e for e in events if e.side in ("", side)]), search)
     whole = _in_full(search, groups)
     ends = [_next_entry(a, b, search) for a, b in pairwise([*whole, ()])]
-    classes = class_of_each([_span(group) for group in groups], search.arm.step, side, events)
+    spans = [_span(a, b) for a, b in pairwise([*groups, {}])]
+    entered = ["entry" in group for group in groups]
+    classes = class_of_each(spans, search.arm.step, side, events, entered)
     return tuple(
         Stroke(side, i, kind, moments, end)
         for i, (kind, moments, end) in enumerate(zip(classes, whole, ends, strict=True), 1)
@@ -133,7 +135,7 @@ def _grouped(moments: Sequence[Moment], search: ArmMoments) -> list[Group]:
     groups: list[Group] = []
     for m in moments:
         last = groups[-1] if groups else {}
-        back = any(_RANK[m.event] < _RANK[name] for name in last)
+        back = any(RANK[m.event] < RANK[name] for name in last)
         first = min((search.when(o.frame) for o in last.values()), default=-np.inf)
         if back or m.event in last or search.when(m.frame) - first > longest:
             groups.append({})
@@ -176,6 +178,8 @@ def _next_entry(
     return end
 
 
-def _span(group: Group) -> tuple[float, float]:
+def _span(group: Group, following: Group) -> tuple[float, float]:
+    """First and last frame of a stroke: up to the next one's entry where both entries are known."""
     frames = [m.frame for m in group.values()]
-    return min(frames), max(frames)
+    end = following["entry"].frame if "entry" in group and "entry" in following else max(frames)
+    return min(frames), end

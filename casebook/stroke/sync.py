@@ -10,8 +10,11 @@ import numpy as np
 
 from casebook.errors import CasebookError
 from casebook.stroke.moment import Moment, NoMoment
+from casebook.stroke.strokes import LONGEST_STROKE_S, RANK
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from casebook.stroke.strokes import Stroke
 
 #: Chance alone makes shared events disagree so much less often than this. common practice, no source
@@ -95,11 +98,28 @@ def pair_by_time(
     return pairs
 
 
-def in_time_of(strokes: Sequence[Stroke], by: Offset) -> tuple[Stroke, ...]:
-    """Strokes of the second clip on the first clip's clock; the offset's error is shared by all of their moments."""
+def in_time_of(strokes: Sequence[Stroke], by: Offset, clock: NDArray[np.float64] | None = None) -> tuple[Stroke, ...]:
+    """Strokes of the second clip on the first clip's clock; the offset's error is shared by all of their moments.
+
+    Parameters
+    ----------
+    strokes : sequence of Stroke
+    by : Offset
+    clock : (N,) float array, optional
+        Real time of every frame of the first clip: moments then stand at its frames, and those that it does not hold
+        are gone. [s]
+    """
 
     def moved(m: Moment | NoMoment) -> Moment | NoMoment:
-        return m.later(by.seconds, by.sigma_s) if isinstance(m, Moment) else m
+        if isinstance(m, NoMoment):
+            return m
+        later = m.later(by.seconds, by.sigma_s)
+        if clock is None:
+            return later
+        if not clock[0] <= later.time_s <= clock[-1]:
+            return NoMoment(m.event, m.side, "It lies outside the first clip.", "Take a longer stretch of it.")
+        frame = float(np.interp(later.time_s, clock, np.arange(len(clock))))
+        return replace(later, frame=frame, frames=(round(frame),))
 
     return tuple(replace(s, moments=tuple(map(moved, s.moments)), next_entry=moved(s.next_entry)) for s in strokes)
 
@@ -107,17 +127,44 @@ def in_time_of(strokes: Sequence[Stroke], by: Offset) -> tuple[Stroke, ...]:
 def joined(under: Sequence[Stroke], above: Sequence[Stroke]) -> tuple[Stroke, ...]:
     """Strokes of one arm seen in two clips on one clock: what one does not show is taken from the other.
 
-    Strokes go together by the nearest moment that both hold. What only one clip shows is left as that clip has it.
+    Strokes go together by the nearest moment that both hold, or where their moments follow one another as those of one
+    stroke do. What only one clip shows is left as that clip has it; all are numbered anew by time.
     """
-    out = []
+    out, left = [], list(above)
+    lasting = [s.duration_s for s in (*under, *above) if np.isfinite(s.duration_s)]
+    usual = float(np.median(lasting)) if lasting else LONGEST_STROKE_S
     for s in under:
-        other = min(above, key=lambda o: _apart(s, o), default=None)
+        other = min(left, key=lambda o: _apart(s, o), default=None)
         if other is None or _apart(s, other) > _NEAR_S:
+            other = next((o for o in left if _follow(s, o, usual)), None)
+        if other is None:
             out.append(s)
             continue
+        left.remove(other)
         moments = tuple(a or b for a, b in zip(s.moments, other.moments, strict=True))
-        out.append(replace(s, moments=moments, next_entry=s.next_entry or other.next_entry))
-    return tuple(out)
+        kind = s.stroke_class if s.stroke_class != "none" else other.stroke_class
+        out.append(replace(s, stroke_class=kind, moments=moments, next_entry=s.next_entry or other.next_entry))
+    every = sorted((s for s in (*out, *left) if s.found), key=lambda s: min(m.time_s for m in s.found))
+    ends = zip(every, [*every[1:], None], strict=True) if every else ()
+    return tuple(replace(_ended(s, after), number=i) for i, (s, after) in enumerate(ends, 1))
+
+
+def _ended(stroke: Stroke, after: Stroke | None) -> Stroke:
+    """A stroke without an end has that of the next one's entry, where that follows at once."""
+    entry = after.moment("entry") if after is not None else None
+    if stroke.next_entry or not isinstance(entry, Moment):
+        return stroke
+    first = min(m.time_s for m in stroke.found)
+    return replace(stroke, next_entry=entry) if entry.time_s - first <= LONGEST_STROKE_S else stroke
+
+
+def _follow(a: Stroke, b: Stroke, usual_s: float) -> bool:
+    """The moments of two strokes, none of them the same event, come in the order of one stroke and within its time."""
+    if not a.found or not b.found or {m.event for m in a.found} & {m.event for m in b.found}:
+        return False
+    both = sorted((*a.found, *b.found), key=lambda m: m.time_s)
+    ranks = [RANK[m.event] for m in both]
+    return ranks == sorted(ranks) and both[-1].time_s - both[0].time_s < usual_s
 
 
 def _apart(a: Stroke, b: Stroke) -> float:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from casebook.case.case import Case
 from casebook.case.observations import counted, import_lengths, of_swim, read_lengths, write_lengths
+from casebook.demo.case import build_demo_case
 from casebook.errors import CasebookError, MarksError
 from casebook.stroke.lengths import Length
 
@@ -93,3 +95,39 @@ def test_a_sheet_with_a_mistake_changes_nothing(tmp_path):
     with pytest.raises(MarksError):
         import_lengths(tmp_path, file(tmp_path, HEAD + "easy,2,25,m,fast,19,\n"))
     assert (tmp_path / "observations.csv").read_bytes() == before
+
+
+def test_a_part_of_a_length_says_where_the_watch_was_started_and_whole_ones_need_not(tmp_path):
+    part = Length("easy", 3, 10.0, "m", 7.6, 11, "flags to middle", 10.0)
+    write_lengths(tmp_path / "o.csv", [*ROWS, part])
+    assert read_lengths(tmp_path / "o.csv") == (*ROWS, part)
+    sheet = file(tmp_path, HEAD.replace("note", "from_wall,note") + "easy,1,10,m,7,9,-2,\n")
+    with pytest.raises(MarksError, match="behind the wall"):
+        read_lengths(sheet)
+
+
+def test_a_length_typed_in_a_cell_is_kept_numbered_and_replaced(tmp_path):
+    case = Case.open(build_demo_case(tmp_path / "demo"))
+    desk = case.desk("rowan_side_under")
+    before = len(desk.counted)
+    kept = desk.count_length(18.3, 21)
+    assert (kept.number, kept.distance, kept.unit, kept.swim) == (before + 1, 25.0, "m", desk.shot.swim.id)
+    desk.count_length(18.4, 20, number=kept.number)
+    assert [n.seconds for n in desk.counted][-1] == 18.4
+    assert len(case.lengths) == 8
+    # What the coach typed is a finding at once; the timed part of a length is no length.
+    strokes = desk.measure("rate", alone=True).get("strokes_per_length", "")
+    assert [s.value for s in strokes.strokes] == [20, 21, 20]
+
+
+def test_the_command_takes_a_table_in_and_tells_what_follows(tmp_path, capsys):
+    from casebook.cli import main
+
+    folder = build_demo_case(tmp_path / "demo", "heron")
+    assert main(["count", str(folder)]) == 0
+    assert "swim,length_no" in capsys.readouterr().out.replace(", ", ",")
+    sheet = file(tmp_path, HEAD.replace(",", ";") + "easy;1;25;yd;17,4;18;\neasy;2;25;yd;17,6;18;\n")
+    assert main(["count", str(folder), str(sheet)]) == 0
+    assert "2 lengths of 25 yd: 17.5 s, 18 strokes" in capsys.readouterr().out
+    assert main(["count", str(folder), str(file(tmp_path, HEAD + "easy,1,25,m,fast,18,\n", "bad.csv"))]) == 2
+    assert "line 2, column seconds" in capsys.readouterr().err

@@ -80,10 +80,13 @@ def test_stills_half_a_cycle_apart_do_as_well_as_every_frame():
 def test_a_lifted_head_moves_head_crown_trunk_hips_and_heels():
     plain, lifted = seen(Swimmer(breath_every=2))[0], seen(Swimmer(breath_every=2, head_lift=1.0))[0]
     for quantity, least in (
-        ("head_angle_deg", 5.0), ("crown_height_m", 0.06), ("trunk_tilt_deg", 5.0), ("hip_depth_m", 0.04),
-        ("heel_depth_m", 0.08),
+        ("head_angle_deg", 5.0), ("head_level_deg", 12.0), ("crown_height_m", 0.06), ("trunk_tilt_deg", 5.0),
+        ("hip_depth_m", 0.04), ("heel_depth_m", 0.08),
     ):  # fmt: skip
         assert value(lifted, quantity) - value(plain, quantity) > least, quantity
+    assert (
+        lifted.get("head_level_deg", "r").verdict == "outside" and plain.get("head_level_deg", "r").verdict == "within"
+    )
     assert lifted.get("trunk_tilt_deg", "r").verdict == "outside"
     assert lifted.get("heel_depth_m", "r").verdict == "outside"
 
@@ -91,8 +94,16 @@ def test_a_lifted_head_moves_head_crown_trunk_hips_and_heels():
 @pytest.mark.parametrize("fault", [f for f in FAULTS if f != "head_lift"])
 def test_no_other_planted_fault_moves_the_body_line(fault):
     result, plain = seen(replace(PLAIN, **{fault: 1.0}))[0], seen()[0]
-    for quantity, limit in zip(ORDER, (1.5, 0.015, 0.04, 2.5, 0.015), strict=True):
+    for quantity, limit in zip(ORDER, (1.5, 0.015, 0.04, 2.5, 2.5, 0.015), strict=True):
         assert value(result, quantity) == pytest.approx(value(plain, quantity), abs=limit), quantity
+
+
+def test_the_head_against_the_level_is_the_slope_from_shoulder_to_ear_of_the_swimmer():
+    for swimmer in (PLAIN, replace(PLAIN, head_lift=1.0), replace(PLAIN, pitch=9.0)):
+        result, truth = seen(swimmer)
+        ahead = joint(truth, "ear_r") - joint(truth, "shoulder_r")
+        true = np.degrees(np.arctan2(ahead[:, 2].mean(), ahead[:, 0].mean()))
+        assert value(result, "head_level_deg") == pytest.approx(true, abs=2.5)
 
 
 def test_a_turn_to_breathe_is_left_out_of_head_and_crown():
@@ -110,7 +121,7 @@ def test_without_water_or_scale_angles_are_left():
     shot, marks, plane, _ = filmed(PLAIN, marked=EVERYTHING)
     bare = Plane.given(plane.sign, water_px=plane.water_px)
     result = measure_body_line(shot, marks, bare, bands=BANDS)
-    assert {f.quantity for f in result.findings} == {"trunk_tilt_deg", "head_angle_deg"}
+    assert {f.quantity for f in result.findings} == {"trunk_tilt_deg", "head_angle_deg", "head_level_deg"}
     assert all("scale" in r.reason for r in result.missing)
     # Without the water line no hand is seen to enter, and cycles are counted by the hand under the shoulder.
     dry = measure_body_line(shot, marks, Plane.given(plane.sign, m_per_px=plane.m_per_px), bands=BANDS)

@@ -17,7 +17,7 @@ from casebook.clip.shot import Swim
 from casebook.demo.cameras import camera_for
 from casebook.demo.swimmer import FAULTS, Swimmer
 from casebook.plane.plane import Plane
-from casebook.stroke.points import Points
+from casebook.stroke.points import Points, points_of
 from casebook.stroke.roll import POINTS, peaks_of, roll_of
 
 BANDS = load_bands("distance")
@@ -171,3 +171,44 @@ def test_intervals_hold_the_roll_in_over_two_thousand_peaks():
             f"{name}: {len(inside)} peaks, {100 * np.mean(inside):.1f} % held, half width {np.mean(halves[name]):.2f}"
         )
         assert np.mean(inside) > 0.93, name
+
+
+@pytest.mark.parametrize(
+    "swimmer", [replace(PLAIN, roll=42.0), Swimmer(roll=48.0, breath_every=2, variation=0.5, seed=3)]
+)
+def test_a_shoulder_out_of_the_water_is_stood_in_for_by_the_neck(swimmer):
+    """Head-on under water the raised shoulder is hidden at its largest roll: with the neck marked roll is read all the
+    same, with a wider interval that holds the truth; without it, it is refused and the neck asked for."""
+    seen = ("visible",)
+    shot, marks, plane, truth = filmed(swimmer, "front_under", sigma=2.0, seconds=8.0, marked=seen)
+    result = measure_roll(shot, marks, plane, bands=BANDS)
+    tilt = across(truth, "shoulder")
+    found = [f for f in result.findings if f.quantity == LINES["shoulder"]]
+    assert {f.side for f in found} == {"l", "r"}
+    for f in found:
+        # The largest roll of the very cycles that were read.
+        most = [
+            (tilt if f.side == "r" else -tilt)[max(0, s.frames[0] - 15) : s.frames[0] + 15].max() for s in f.strokes
+        ]
+        assert f.these.low < np.mean(most) < f.these.high
+        assert 5 < f.these.half < 14
+        assert any("neck" in note for note in f.notes)
+    bare = marks.pick([p for p in marks.points if p != "neck"])
+    without = measure_roll(shot, bare, plane, bands=BANDS)
+    for side in "lr":
+        gap = without.get(LINES["shoulder"], side)
+        assert isinstance(gap, NotMeasured) or "neck" not in "".join(gap.notes)
+        if isinstance(gap, NotMeasured):
+            assert "base of the neck" in gap.remedy
+
+
+def test_the_neck_stands_in_within_a_degree_and_a_half_on_swimmers_whose_blades_do_not_slide():
+    for roll in (35.0, 50.0):
+        shot, marks, plane, _ = filmed(replace(PLAIN, roll=roll), "front_under", seconds=6.0, marked=("visible",))
+        names = (*POINTS, "neck")
+        got = roll_of(shot, points_of(shot, marks, plane, names))
+        every = filmed(replace(PLAIN, roll=roll), "front_under", seconds=6.0, marked=EVERYTHING)[1]
+        whole = roll_of(shot, points_of(shot, every, plane, names)).shoulder
+        off = (got.shoulder - whole[got.points.frames])[got.by_neck]
+        assert got.by_neck.sum() > 50
+        assert np.abs(off).max() < 1.5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,8 +15,12 @@ from casebook.checkpoints.finding import Finding
 from casebook.checkpoints.timing import APPENDIX, ORDER, measure_timing
 from casebook.clip.shot import Swim
 from casebook.demo.swimmer import Swimmer
+from casebook.errors import CasebookError
 from casebook.marks.events import EventMark
+from casebook.pages.show_appendix import appendix
+from casebook.pages.show_motion import angle
 from casebook.plane.measured import Measured
+from casebook.stroke.coordination import CAUTION
 from casebook.words import QUANTITIES
 
 BANDS = load_bands("distance")
@@ -157,3 +162,55 @@ def test_a_near_arm_and_the_far_hands_entries_set_by_the_coach_are_enough():
     whole = measured(film).get("front_hand_pct", "r")
     assert result.get("front_hand_pct", "r").value == pytest.approx(whole.value, abs=2.5)
     assert not measure_timing(shot, near, plane, bands=BANDS).get("front_hand_pct", "r")
+
+
+def test_an_index_that_its_interval_puts_on_both_sides_of_zero_is_given_no_name():
+    got = measured(Film(EVEN)).get("idc_pct", "")
+    assert got.these.low < -5 and got.these.high > 0
+    assert got.outcome == "cannot be told"
+
+
+def test_the_coachs_appendix_has_the_caution_first_then_index_phases_and_left_against_right():
+    film = Film(UNEVEN, seconds=9.0, unrolled=True)
+    _, marks, shot, plane = film.make()
+    told = appendix(SimpleNamespace(shot=shot, marks=marks, plane=plane, told_events=[]), measured(film))
+    assert told.data["paragraphs"][0] == CAUTION
+    lines = told.data["items"]
+    assert any(line.startswith("index of coordination, pull counted from the catch") for line in lines)
+    # Four phases make the cycle: their seconds add up to the swimmer's own.
+    whole = next(line for line in lines if line.startswith("Right arm") and "the water" in line)
+    seconds = [float(v) for v in re.findall(r"(\d\.\d\d) s", whole)]
+    assert sum(seconds) == pytest.approx(film.swimmer.period_s, abs=0.03)
+    pushes = [int(v) for v in re.findall(r"together (\d+) %, entry and recovery (\d+) %", whole)[0]]
+    assert sum(pushes) == 100
+    assert "varying by" in whole
+    assert any("left minus right" in line and "told" in line for line in lines)
+
+
+def test_a_second_clips_moments_go_before_what_the_first_shows_alone():
+    """Strokes handed in from elsewhere are what timing is read from."""
+    film = Film(EVEN, unrolled=True)
+    _, marks, shot, plane = film.make()
+    arm = Measured(film.swimmer.arm_length_m, 0.01)
+    none = measure_timing(shot, marks, plane, bands=BANDS, arm_length=arm, strokes={"l": ()})
+    assert not none.get("idc_water_pct", "")
+    assert measure_timing(shot, marks, plane, bands=BANDS, arm_length=arm).get("idc_water_pct", "")
+
+
+def test_any_joint_is_drawn_over_the_stroke_as_its_marks_have_it():
+    film = Film(EVEN, seconds=9.0, sigma_px=0.0)
+    _, marks, shot, plane = film.make()
+    desk = SimpleNamespace(shot=shot, marks=marks, plane=plane, told_events=[])
+    block = angle(desk, "elbow")
+    (group,) = block.data["groups"]
+    assert len(group["lines"]) >= 4 and "mean" in block.data["caption"]
+    a, b, c = (marks.pick([f"{n}_r"]).xy[:, 0] for n in ("shoulder", "elbow", "wrist"))
+    bend = np.degrees(np.arccos(((a - b) * (c - b)).sum(-1) / np.linalg.norm(a - b, axis=-1)
+                                / np.linalg.norm(c - b, axis=-1)))  # fmt: skip
+    entry = film.true_times()["entry"]
+    first = entry[entry > 0.2][0]
+    for share, value in group["lines"][0][5:60:10]:
+        at = first + share / 100 * film.swimmer.period_s
+        assert value == pytest.approx(np.interp(at, np.arange(len(bend)) / film.fps, bend), abs=3.0)
+    with pytest.raises(CasebookError, match="no joint"):
+        angle(desk, "nose")

@@ -83,3 +83,14 @@ def test_frames_dropped_and_a_hand_lost_in_bubbles_leave_the_other_moments_alone
     others = [s.time_s("entry") for s in got if s.moment("entry")]
     for t in entry[1:]:
         assert np.min(np.abs(np.array(others) - t)) < 0.02
+
+
+@pytest.mark.parametrize("swimmer", CAST[:3])
+def test_from_behind_an_entry_is_refused_and_an_exit_is_where_the_hand_goes_out_of_sight(swimmer):
+    """A hand comes into sight behind the body a quarter of a second after it went in: that is no entry."""
+    film = Film(swimmer, view="rear_under", marked=SEEN)
+    assert all(not s.moment("entry") for side in "lr" for s in film.strokes(side))
+    assert "hides the hand" in film.strokes("r")[0].moment("entry").reason
+    for side in "lr":
+        off = errors(film, "exit", side)[:, 0]
+        assert np.isfinite(off).all() and np.abs(off).max() < 1 / 60
