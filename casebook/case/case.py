@@ -8,11 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from casebook.case.camera import CameraFacts
+from casebook.case.consent import Consent
+from casebook.case.covering import always_covered
+from casebook.case.links import refuse_links_out
+from casebook.case.observations import every, import_lengths
+from casebook.case.places import FOLDED, name_of
 from casebook.case.settings import inside, keep_row, keep_table, read_settings
 from casebook.checkpoints.advice import all_faults, load_advice
 from casebook.checkpoints.finding import DECISIONS, Decision, Observed
-from casebook.checkpoints.measure import VIEWS_FOR
-from casebook.clip.clip import Clip
+from casebook.checkpoints.priority import LEARNER_ORDER
+from casebook.clip.covered import open_clip
 from casebook.clip.shot import Shot, Stretch, Swim
 from casebook.errors import CaseError
 from casebook.plane.measured import Measured
@@ -20,23 +25,14 @@ from casebook.words import CHECKPOINTS, LEVELS
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
+    from casebook.case.together import Together
+    from casebook.stroke.lengths import Length
 
 #: How well a tape measures an arm, if the coach does not say. [m] common practice, no source
 ARM_SIGMA_M = 0.01
 #: How well a swimmer knows his height, and a coach the distance of the camera, if they do not say. own judgement,
 #: no source [m], relative
 STATURE_SIGMA_M, DISTANCE_SIGMA = 0.01, 0.1
-
-
-@dataclass(frozen=True, slots=True)
-class Consent:
-    """Who agreed to what, and until when."""
-
-    purpose: str
-    given_by: str = ""
-    guardian: bool = False
-    date: str = ""
-    until: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +84,7 @@ class Case:
         """Read a case folder; raises CaseError naming every setting that needs mending."""
         folder = Path(folder)
         raw = read_settings(folder)
+        refuse_links_out(folder)
         level = raw.get("level", "triathlete")
         if level not in LEVELS:
             raise CaseError(
@@ -105,7 +102,7 @@ class Case:
             aims=raw.get("aims", ""),
             about=raw.get("about", ""),
             coach=raw.get("coach", ""),
-            minor=raw.get("minor", False),
+            minor=raw.get("minor", level == "age_group"),
             pain_now=body.get("pain_now", ""),
             stature_m=body.get("stature_m"),
             arm_length=None
@@ -130,17 +127,21 @@ class Case:
 
     @property
     def notebooks(self) -> list[Path]:
-        """This swimmer's notebooks, in teaching order, or in the case's own where it sets one.
+        """This swimmer's notebooks, in teaching order (a learner's begins with balance), or in the case's own.
 
         ``order`` in case.toml names checkpoints: those are taken in that order, the other checkpoints are left out, and
-        what is no checkpoint (preparation, what to work on first) keeps its place before or after them.
+        what is no checkpoint (preparation, what to work on first) keeps its place before or after them. A folded case
+        has one notebook, and its order is as it stands there.
         """
+        one = self.folder / "notebooks" / FOLDED
+        if one.is_file():
+            return [one]
         found = sorted((self.folder / "notebooks").glob("[!.]*.ipynb"))
-        if not self.order:
-            return found
-        named = {_name_of(path): path for path in found}
-        checkpoints = [named[name] for name in self.order if name in named]
-        others = [path for path in found if _name_of(path) not in CHECKPOINTS]
+        early = LEARNER_ORDER if self.level == "learner" else ()
+        order = self.order or (*early, *(name for name in CHECKPOINTS if name not in early))
+        named = {name_of(path): path for path in found}
+        checkpoints = [named[name] for name in order if name in named]
+        others = [path for path in found if name_of(path) not in CHECKPOINTS]
         before = [path for path in others if path.name < "01"]
         return [*before, *checkpoints, *(path for path in others if path not in before)]
 
@@ -185,7 +186,7 @@ class Case:
         return Case.open(self.folder)
 
     def shot(self, shot_id: str = "") -> Shot:
-        """A shot by name, its clip opened; the first one if no name is given."""
+        """A shot by name, its clip opened and bystanders in it covered; the first one if no name is given."""
         if not self._shots:
             raise CaseError(f"The case {self.alias} has no shot yet.", "Add a clip: casebook add FOLDER VIDEO")
         shot_id = shot_id or self.shots[0]
@@ -194,7 +195,7 @@ class Case:
             hint = f'Did you mean "{near[0]}"?' if near else f"It has: {', '.join(self.shots)}."
             raise CaseError(f'The case {self.alias} has no shot "{shot_id}".', hint)
         row = self._shots[self.shots.index(shot_id)]
-        clip = Clip(inside(self.folder, f"clips/{row['clip']}", "clip"))
+        clip = open_clip(inside(self.folder, f"clips/{row['clip']}", "clip"), always_covered(self.folder, shot_id))
         return Shot(
             id=shot_id,
             clip=clip,
@@ -227,15 +228,32 @@ class Case:
         return CameraFacts.of_row(next((r for r in self._shots if r["id"] == shot_id), {}))
 
     def shot_for(self, checkpoint: str) -> str:
-        """The shot that answers a checkpoint best: of the view that suits it most, the first; else the case's first."""
-        views = VIEWS_FOR[_known_checkpoint(checkpoint)]
-        # Speed needs a camera that stands still; for all else it matters less than the view.
-        ranked = [
-            (checkpoint == "rate" and r.get("camera", "still") != "still", views.index(v), i)
-            for i, r in enumerate(self._shots)
-            if (v := r.get("view", "side_under")) in views
-        ]
-        return str(self._shots[min(ranked)[2]]["id"]) if ranked else ""
+        """The shot to look at for a checkpoint: where a fault of it shows, else the best view that is marked for it."""
+        from casebook.case.choice import best_shot
+
+        return best_shot(self, _known_checkpoint(checkpoint))
+
+    def view(self, shot_id: str) -> str:
+        """Where a shot is filmed from, without opening its clip."""
+        return str(self._row(shot_id).get("view", "side_under"))
+
+    def is_still(self, shot_id: str) -> bool:
+        """Whether a shot's camera stands still."""
+        return self._row(shot_id).get("camera", "still") == "still"
+
+    def is_marked(self, shot_id: str) -> bool:
+        """Whether there are marks of a shot."""
+        marks = self.folder / "marks"
+        return any((marks / f"{shot_id}{ending}").is_file() for ending in (".csv", ".journal"))
+
+    def _row(self, shot_id: str) -> dict[str, Any]:
+        return next((r for r in self._shots if r["id"] == shot_id), {})
+
+    def passes(self, shot_id: str) -> tuple[str, ...]:
+        """Other shots of the same swim and view, as case.toml has them."""
+        rows = {str(r["id"]): (r.get("swim", ""), r.get("view", "side_under")) for r in self._shots}
+        own = rows.get(shot_id, ("", ""))
+        return tuple(name for name, row in rows.items() if name != shot_id and row == own and own[0])
 
     @property
     def still_shot(self) -> str:
@@ -247,6 +265,21 @@ class Case:
         from casebook.case.desk import Desk
 
         return Desk(self, self.shot(shot_id))
+
+    def together(self, first: str, second: str, same: tuple[float, float]) -> Together:
+        """Two clips of one swim on one clock, by a frame of each that shows the same moment."""
+        from casebook.case.together import together
+
+        return together(self.desk(first), self.desk(second), same)
+
+    @property
+    def lengths(self) -> tuple[Length, ...]:
+        """Every length of this swimmer as counted at the pool side, from observations.csv."""
+        return every(self.folder)
+
+    def import_lengths(self, table: Path | str) -> tuple[Length, ...]:
+        """Take the lengths of a table made elsewhere into observations.csv; returns all that stand there then."""
+        return import_lengths(self.folder, table)
 
     def _swim(self, swim_id: str) -> Swim | None:
         return next((s for s in self.swims if s.id == swim_id), None)
@@ -296,7 +329,3 @@ def _known_checkpoint(name: str) -> str:
         hint = f'Did you mean "{near[0]}"?' if near else f"Use one of: {', '.join(CHECKPOINTS)}."
         raise CaseError(f'"{name}" is not a checkpoint.', hint)
     return name
-
-
-def _name_of(notebook: Path) -> str:
-    return notebook.stem.partition("_")[2]

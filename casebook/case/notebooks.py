@@ -5,13 +5,11 @@ from __future__ import annotations
 import json
 import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Lock
 from typing import Any
-
-import nbformat
 
 from casebook.errors import CaseError
 from casebook.files import write_atomic
@@ -19,18 +17,26 @@ from casebook.resources import templates
 
 COACH = "coach"
 PARAMETERS = "parameters"
+#: What reading a file as a notebook can end with, whatever somebody put into it, beside what nbformat itself says.
+UNSOUND = (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError)
 #: Longest a cell may take before it is stopped. [s]
 CELL_TIMEOUT_S = 600
 #: What the templates' parameters, set for the demo, become in a case of its own.
-OWN_CASE: dict[str, object] = {"CASE": "..", "SHOT": ""}
+OWN_CASE: dict[str, object] = {"CASE": "..", "SHOT": "", "BESIDE": "", "SAME": (0, 0)}
 
 
-def lay_out(folder: Path, values: dict[str, object]) -> list[Path]:
-    """Copy every template that the case lacks, its parameters set, its outputs empty. Returns what was written."""
+def lay_out(
+    folder: Path, values: dict[str, object], within: str = "notebooks", which: Sequence[Path] | None = None
+) -> list[Path]:
+    """Copy every template that the case lacks, its parameters set, its outputs empty. Returns what was written.
+
+    ``within`` names the folder inside the case, ``which`` the templates if not all.
+    """
     written = []
-    for template in templates():
-        target = folder / "notebooks" / template.name
+    for template in templates() if which is None else which:
+        target = folder / within / template.name
         if not target.exists():
+            target.parent.mkdir(exist_ok=True)
             write_notebook(target, filled(read_notebook(template), values))
             written.append(target)
     return written
@@ -45,19 +51,6 @@ def filled(notebook: Any, values: dict[str, object]) -> Any:
         if each.cell_type == "code":
             each.outputs, each.execution_count = [], None
     return notebook
-
-
-def refresh(folder: Path) -> list[Path]:
-    """Bring the notebooks to the current templates and add what is lacking; coach cells and values stay as they are."""
-    changed = lay_out(folder, OWN_CASE)
-    for template in templates():
-        target = folder / "notebooks" / template.name
-        old, new = read_notebook(target), read_notebook(template)
-        merged = merged_with(new, old)
-        if [c.source for c in merged.cells] != [c.source for c in old.cells]:
-            write_notebook(target, merged)
-            changed.append(target)
-    return changed
 
 
 def merged_with(new: Any, old: Any) -> Any:
@@ -111,7 +104,7 @@ def execute(path: Path, on_cell: Callable[[int, int], None] | None = None) -> No
             "Mend that and run it again.",
             path=path,
         ) from None
-    except (CellTimeoutError, DeadKernelError) as error:
+    except (CellTimeoutError, DeadKernelError, RuntimeError) as error:  # the last where it does not start
         raise CaseError(
             f'The notebook "{path.name}" did not finish: {error}', "Try a shorter shot.", path=path
         ) from None
@@ -150,17 +143,27 @@ def execute_all(paths: Sequence[Path], on_cell: Callable[[int, int], None] | Non
 
 
 def read_notebook(path: Path) -> Any:
-    """A notebook; a file that is none is named in a CaseError."""
+    """A notebook; a file that is none, or not a sound one, is named in a CaseError. Nothing in it is run."""
+    import nbformat  # Slow to load, and no notebook needs it to run.
+
     try:
-        return nbformat.reads(path.read_text("utf-8"), as_version=4)
-    except (OSError, ValueError, nbformat.ValidationError, nbformat.reader.NotJSONError) as error:
+        notebook = nbformat.convert(nbformat.reader.reads(path.read_text("utf-8")), 4)
+        nbformat.validate(notebook)
+        own = [part.metadata.get("casebook", {}) for part in (notebook, *notebook.cells)]
+        if not all(isinstance(each, Mapping) for each in own):
+            raise ValueError("what it says of its place in the case is no table")
+    except (*UNSOUND, nbformat.ValidationError) as error:
+        words = (str(error).splitlines() or [type(error).__name__])[0][:200]
         raise CaseError(
-            f'"{path.name}" cannot be read as a notebook: {error}', "Restore it from a copy.", path=path
+            f'"{path.name}" cannot be read as a notebook: {words}.', "Restore it from a copy.", path=path
         ) from None
+    return notebook
 
 
 def write_notebook(path: Path, notebook: Any) -> None:
     """Write a notebook in one step."""
+    import nbformat
+
     write_atomic(path, nbformat.writes(notebook) + "\n")
 
 
@@ -192,12 +195,12 @@ def _values(source: str) -> dict[str, object]:
     out: dict[str, object] = {}
     try:
         body = ast.parse(source).body
-    except SyntaxError:
+    except (SyntaxError, ValueError, RecursionError, MemoryError):
         return out
     for node in body:
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name):
             try:
                 out[node.targets[0].id] = ast.literal_eval(node.value)
-            except ValueError:
+            except (ValueError, TypeError, RecursionError, MemoryError):
                 continue
     return out

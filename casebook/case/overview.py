@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from casebook.case.choice import fitting_shots, rank
 from casebook.checkpoints.advice import load_advice
 from casebook.checkpoints.answers import near_side
 from casebook.checkpoints.finding import Finding
@@ -80,7 +81,8 @@ class Overview:
 def overview(case: Case) -> Overview:
     """Measure every checkpoint in every shot that suits it, and say what comes first.
 
-    Results of two shots are not averaged: a fault shows if one of them shows it, and the sides are put together.
+    Passes of one swim are put together stroke by stroke. Results of different views or swims are not averaged: a fault
+    shows if one of them shows it, and the sides are put together.
     """
     answers = tuple(_answers(case))
     seen = _joined(
@@ -106,12 +108,19 @@ def _found(answer: Answer) -> bool:
 
 
 def _answers(case: Case) -> list[Answer]:
+    """Each checkpoint in each shot that suits it, the one to look at first; passes of one swim are one answer."""
     out = []
-    desks = [case.desk(name) for name in case.shots]
-    for checkpoint, views in VIEWS_FOR.items():
-        for desk in sorted((d for d in desks if d.shot.view in views), key=lambda d: views.index(d.shot.view)):
-            near = near_side(desk.shot)
-            out.append(Answer(checkpoint, desk, desk.measure(checkpoint), (near,) if near else ("l", "r")))
+    desks = {name: case.desk(name) for name in case.shots}
+    for checkpoint in VIEWS_FOR:
+        alone = {name: desks[name].measure(checkpoint, alone=True) for name in fitting_shots(case, checkpoint)}
+        told: set[str] = set()
+        for name in sorted(alone, key=lambda name: -rank(desks[name], alone[name])):
+            if name not in told:
+                desk, near = desks[name], near_side(desks[name].shot)
+                others = [other.shot.id for other in desk.passes if other.shot.id in alone]
+                told |= {name, *others}
+                result = desk.with_passes(alone[name], [alone[other] for other in others])
+                out.append(Answer(checkpoint, desk, result, (near,) if near else ("l", "r")))
     return out
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -42,15 +42,21 @@ class Fault:
         Key of ``CONCERNS``.
     cue : str
         ``line`` or ``feel``: never two of a kind at a time.
-    quantity, when, outcome : str
-        A finding of this quantity beyond its band shows it: ``low`` under the lower edge, ``high`` over the upper;
-        ``outcome``, if given, must be the finding's. Empty: seen by eye only.
+    quantity, when : str
+        A finding of this quantity beyond its band shows it: ``low`` under the lower edge, ``high`` over the upper.
+        Empty: seen by eye only.
+    outcomes : tuple of str
+        If given, the finding's outcome must be one of them.
+    also : tuple of (str, str)
+        Further quantities that show it, each with its ``low`` or ``high``.
     by_eye : tuple of str
         Words of ``Question`` answers that show it.
     upstream : tuple of str
         Keys of faults that are its usual causes.
     behind : tuple of str
         Usual causes that are no fault of this casebook, in words.
+    said : dict
+        Level of ``words.LEVELS`` -> title, change or why in the words for that level, where they differ.
     """
 
     key: str
@@ -63,10 +69,27 @@ class Fault:
     cue: str
     quantity: str = ""
     when: str = ""
-    outcome: str = ""
+    outcomes: tuple[str, ...] = ()
+    also: tuple[tuple[str, str], ...] = ()
     by_eye: tuple[str, ...] = ()
     upstream: tuple[str, ...] = ()
     behind: tuple[str, ...] = ()
+    said: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+
+    def told(self, level: str) -> Fault:
+        """The same fault in the words for a level."""
+        words = self.said.get(level, {})
+        return replace(
+            self,
+            title=words.get("title", self.title),
+            change=words.get("change", self.change),
+            why=words.get("why", self.why),
+        )
+
+    @property
+    def signs(self) -> tuple[tuple[str, str], ...]:
+        """Every quantity that shows it, with ``low`` or ``high``."""
+        return (*(((self.quantity, self.when),) if self.quantity else ()), *self.also)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,16 +126,21 @@ class Drill:
 
 @dataclass(frozen=True, slots=True)
 class Harmless:
-    """A variation to leave alone, why, and when it becomes a fault."""
+    """A variation to leave alone, why, and when it becomes a fault; of some levels only, if it names them.
+
+    ``by_eye``: answers to questions that say that it was seen.
+    """
 
     seen: str
     why: str
     fault_when: str
+    levels: tuple[str, ...] = ()
+    by_eye: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """When it applies (``always``, ``change``, ``pain``, ``minor`` or a piece of kit) and what to say."""
+    """When it applies: ``always``, ``change``, ``pain``, ``stiff``, ``minor``, a level, a piece of kit; what to say."""
 
     when: str
     words: str
@@ -143,6 +171,10 @@ class Advice:
     def cautions_when(self, *occasions: str) -> tuple[str, ...]:
         """The words of the cautions that always apply and of those for these occasions."""
         return tuple(c.words for c in self.cautions if c.when in ("always", *occasions))
+
+    def harmless_for(self, level: str) -> tuple[Harmless, ...]:
+        """What a swimmer of a level may do and be left alone."""
+        return tuple(h for h in self.harmless if not h.levels or level in h.levels)
 
     def fault(self, key: str) -> Fault:
         """A fault by its key; KeyError if there is none."""
@@ -184,5 +216,8 @@ def all_faults() -> dict[str, Fault]:
 
 
 def _made(kind: Any, row: Mapping[str, Any], *without: str) -> Any:
-    values = {k: tuple(v) if isinstance(v, list) else v for k, v in row.items() if k not in without}
-    return kind(**values)
+    return kind(**{k: _fixed(v) for k, v in row.items() if k not in without})
+
+
+def _fixed(value: Any) -> Any:
+    return tuple(_fixed(v) for v in value) if isinstance(value, list) else value

@@ -6,6 +6,7 @@ event of the stroke, and the arm is where the marks around that event say.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeAlias
@@ -45,6 +46,9 @@ _ARM_ONLY = (SHOULDER, ELBOW, WRIST, FINGERTIP)
 #: An arm that goes in leans toward the camera or away and looks shorter by a little. Relative, own judgement, no source
 IN_AIR_SIGMA = 0.05
 WHAT_TO_MARK = "Mark shoulder, elbow, wrist and fingertip on the key stills, or on every frame of a stroke."
+#: By how much two limbs of an arm near full reach lean out of the picture plane differently: standard deviation, from
+#: simulated swimmers. [deg]
+LEAN_APART_DEG = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +167,9 @@ class Reading:
         ``""`` (angles), ``arm`` (pixels to % of the arm) or ``m`` (pixels to metres).
     water : bool
         It is a height over still water.
+    joint : bool
+        It is a joint's angle, 180 straight. Limbs that leave the picture plane by different angles look straighter than
+        they are, a straight joint most.
     air : bool
         It is read over the water. A window at the water line enlarges what is under it by a third, so that the arm
         must be measured in the air too.
@@ -173,6 +180,7 @@ class Reading:
     of: Callable[[Array], Array]
     scale: str = ""
     water: bool = False
+    joint: bool = False
     air: bool = False
 
     def refused(self, arm: ArmOnShot) -> Unread | None:
@@ -209,7 +217,8 @@ class Reading:
         by_plane = float(plane_sigma(arm.plane, lambda p: self._by(arm, p, a, b, share)))
         length = self._arm(arm)
         by_arm = value * length.sigma_px / length.px if self.scale == "arm" and length else 0.0
-        common = float(np.sqrt(by_plane**2 + by_arm**2 + (rate * moment.shared_s) ** 2))
+        by_space = bent_out_deg(value) if self.joint else 0.0
+        common = float(np.sqrt(by_plane**2 + by_arm**2 + by_space**2 + (rate * moment.shared_s) ** 2))
         frames = tuple(sorted({int(arm.points.frames[r]) for r in (a, b)}))
         sigma = float(np.hypot(own, rate * moment.own_s))
         return Value(occasion.number, value, sigma, common, frames, occasion.stroke_class)
@@ -236,6 +245,18 @@ class Reading:
         return float(self.of(level)) * per
 
 
+def bent_out_deg(seen_deg: float) -> float:
+    """How far a joint may be from its angle as seen, because limbs lean out of the plane differently. [deg]
+
+    To second order the bend in space is the hypotenuse of the bend as seen and of the difference in lean.
+
+    >>> round(bent_out_deg(178.0), 1), round(bent_out_deg(150.0), 1)
+    (3.4, 0.4)
+    """
+    bend = abs(180.0 - seen_deg)
+    return float(np.hypot(bend, LEAN_APART_DEG) - bend)
+
+
 def add_reading(
     sheet: Sheet, arm: ArmOnShot, reading: Reading, occasions: Sequence[Occasion], notes: Sequence[str] = ()
 ) -> None:
@@ -251,7 +272,9 @@ def add_reading(
     gaps = [u for u in got if isinstance(u, Unread)]
     why = gaps[0] if gaps else Unread("It cannot be read.", WHAT_TO_MARK)
     said = [f"{len(gaps)} of {len(got)} strokes could not be read: {why.reason}"] if gaps and values else []
-    sheet.add(reading.quantity, arm.side, values, (len(values), len(got)), none=why, notes=[*notes, *said])
+    read, asked = Counter(v.stroke_class for v in values), Counter(o.stroke_class for o in occasions)
+    counted = {name: (read[name], asked[name]) for name in asked}
+    sheet.add(reading.quantity, arm.side, values, counted, none=why, notes=[*notes, *said])
 
 
 def _listed(items: Sequence[str]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -34,8 +34,15 @@ class Bands:
         return self.bands.get(quantity)
 
 
-def load_bands(level: str, override_toml: Path | None = None, *, spare_shoulders: bool = False) -> Bands:
-    """The bands of a level, some of them replaced by a case's own file.
+def load_bands(
+    level: str,
+    override_toml: Path | None = None,
+    *,
+    squad_toml: Path | None = None,
+    events: Sequence[str] = (),
+    spare_shoulders: bool = False,
+) -> Bands:
+    """The bands of a level, some of them replaced by a coach's own: for a squad, for an event, for one swimmer.
 
     Parameters
     ----------
@@ -44,7 +51,12 @@ def load_bands(level: str, override_toml: Path | None = None, *, spare_shoulders
     override_toml : Path, optional
         A file of tables like ``[hand_ahead_pct]`` with any of low, high, margin, on, source. What a table leaves out
         stays as it was, except the edges: a table that names one edge leaves the other open. ``Band.source`` names the
-        file.
+        file. Tables like ``[event."400 m freestyle".hand_ahead_pct]`` hold for those who swim that event, and go before
+        the others of their file.
+    squad_toml : Path, optional
+        The same for a whole squad; the swimmer's own file goes before it.
+    events : sequence of str
+        What the swimmer swims, as the case has it.
     spare_shoulders : bool
         For stiff shoulders and for children: the catch is shown and not judged, unless the case's own file says
         otherwise.
@@ -64,13 +76,32 @@ def load_bands(level: str, override_toml: Path | None = None, *, spare_shoulders
             if spare_shoulders and quantity in OF_THE_SHOULDER:
                 common["on"] = False
             bands[quantity] = _band(quantity, level, {**common, **own})
-    if override_toml is not None:
-        for quantity, table in _tables(override_toml).items():
-            bands[quantity] = _replaced(quantity, level, table, bands.get(quantity), override_toml)
+    for path, whose in ((squad_toml, "of the squad"), (override_toml, "of this case")):
+        if path is not None:
+            for quantity, changed, for_whom in _own_tables(path, events):
+                old = bands.get(quantity)
+                bands[quantity] = _replaced(quantity, level, changed, old, path, f"{whose}{for_whom}")
     return Bands(level, bands)
 
 
-def _replaced(quantity: str, level: str, table: Mapping[str, Any], old: Band | None, path: Path) -> Band:
+def _own_tables(path: Path, events: Sequence[str]) -> Iterator[tuple[str, Mapping[str, Any], str]]:
+    """A coach's own bands in the order in which they hold: those for everybody, then those for each of the events."""
+    data = _tables(path)
+    for_events = data.pop("event", {})
+    yield from ((quantity, table, "") for quantity, table in data.items())
+    swum = {event.strip().casefold() for event in events}
+    for event, tables in for_events.items():
+        if not isinstance(tables, dict) or not all(isinstance(t, dict) for t in tables.values()):
+            raise CaseError(
+                f'{path.name} has no band under [event."{event}"].',
+                f'Write [event."{event}".hand_ahead_pct].',
+                path=path,
+            )
+        if event.strip().casefold() in swum:
+            yield from ((quantity, table, f" for {event}") for quantity, table in tables.items())
+
+
+def _replaced(quantity: str, level: str, table: Mapping[str, Any], old: Band | None, path: Path, whose: str) -> Band:
     unknown = set(table) - set(_KEYS)
     if unknown or quantity not in QUANTITIES:
         word, known = (quantity, list(QUANTITIES)) if quantity not in QUANTITIES else (sorted(unknown)[0], list(_KEYS))
@@ -88,7 +119,7 @@ def _replaced(quantity: str, level: str, table: Mapping[str, Any], old: Band | N
             "margin": table.get("margin", old.margin if old else 0.0),
             "unit": QUANTITIES[quantity].unit,
             "on": table.get("on", old.on if old else True),
-            "source": f"{said} ({path.name} of this case)",
+            "source": f"{said} ({path.name} {whose})",
         },
     )
 

@@ -27,6 +27,7 @@ from casebook.checkpoints.catch_words import (
     frames_in_words,
     marks_missing,
     missing_points,
+    outcome_of,
     points_aside,
     seen_otherwise,
     sentence,
@@ -188,7 +189,7 @@ def _finding(
         )
         for v in values
     )  # fmt: skip
-    outcome = _outcome(these.low, these.high) if quantity.startswith("elbow_height") else ""
+    outcome = outcome_of(these) if quantity.startswith("elbow_height") else ""
     notes = list(notes)
     if quantity.startswith("elbow_height"):
         notes += [WIDE_ELBOW, *([KNUCKLE_USED] if group.knuckle else [])]
@@ -317,10 +318,6 @@ def _said_once(refusals: list[tuple[str, str]]) -> tuple[str, str]:
 def _clock(stroke: MeasuredStroke, quantity: str) -> float:
     reading = _reading(stroke, quantity)
     return float("nan") if reading is None else reading.clock
-
-
-def _outcome(low: float, high: float) -> str:
-    return "bent above" if low > 0 else "dropped below" if high < 0 else "straight on"
 
 
 def _band(group: _Group, quantity: str, bands: Bands) -> Band | None:

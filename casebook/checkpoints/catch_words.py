@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from casebook.checkpoints.finding import Finding, Interval, NotMeasured
+from casebook.checkpoints.finding import Finding, Interval, NotMeasured, in_passes
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES, VERDICTS
 
 if TYPE_CHECKING:
@@ -52,6 +52,11 @@ def sentence(quantity: str, value: float, half: float, outcome: str, strokes: in
     else:
         text = f"Wrist at {value:.0f} degrees with the forearm halfway down (180 is straight), {more}"
     return f"{text}{_seen(strokes)}."
+
+
+def outcome_of(these: Interval) -> str:
+    """Where the elbow is for certain against the line from shoulder to fingertips."""
+    return "bent above" if these.low > 0 else "dropped below" if these.high < 0 else "straight on"
 
 
 def looks_shortened(limb: str, out_deg: float) -> tuple[str, str]:
@@ -167,9 +172,10 @@ def _row(r: Finding) -> str:
     each = ", ".join(f"{s.value:.{d}f}" for s in r.strokes)
     usual = f"; habit {_range(r.habit, d)}" if r.habit is not None and len(r.strokes) > 3 else ""
     outcome = f", {r.outcome}" if r.outcome else ""
+    over = in_passes(r)
     return (
         f"{quantity.name}: {r.value:.{d}f} {quantity.unit} ({_range(r.these, d)} in these strokes{usual}){outcome}; "
-        f"strokes {each}; {r.seen} of {r.needed} frames seen; {VERDICTS[r.verdict]}"
+        f"strokes {each}{over}; {r.seen} of {r.needed} frames seen; {VERDICTS[r.verdict]}"
     )
 
 

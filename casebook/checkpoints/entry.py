@@ -20,7 +20,7 @@ from casebook.checkpoints.arm_reading import (
 )  # fmt: skip
 from casebook.checkpoints.arm_stills import reach_px, share, stills_at
 from casebook.checkpoints.catch_words import FAR_ARM
-from casebook.checkpoints.midline import ENTRY, FRONT_VIEWS, entry_beside_midline
+from casebook.checkpoints.midline import ENTRY, FRONT_VIEWS, RAILS, entry_beside_midline
 from casebook.checkpoints.parts import Sheet, spoilt
 from casebook.checkpoints.result import CheckpointResult
 from casebook.plane.geometry import inclination_deg
@@ -55,7 +55,7 @@ READINGS = (
     ),
     Reading("entry_arm_slope_deg", (ELBOW, WRIST), lambda p: inclination_deg(p[..., ELBOW, :], p[..., WRIST, :])),
 )
-ORDER = (*(r.quantity for r in READINGS), *ENTRY)
+ORDER = (*(r.quantity for r in READINGS), *ENTRY, RAILS)
 
 
 def measure_entry(

@@ -54,6 +54,7 @@ READINGS = (
         "reach_elbow_deg",
         (SHOULDER, ELBOW, WRIST),
         lambda p: joint_angle_deg(p[..., SHOULDER, :], p[..., ELBOW, :], p[..., WRIST, :]),
+        joint=True,
     ),
 )
 WAIT = "wait_s"

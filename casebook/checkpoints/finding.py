@@ -39,7 +39,8 @@ class StrokeValue:
     """One stroke's value, its measurement error apart from the parts common to all strokes, and where it was read.
 
     ``sigma`` is the standard deviation of the independent part; ``common`` that of the part shared by every stroke of
-    the clip (scale, tilt, arm length). ``frames`` are the frames it came from, ``time_s`` the real time it was read at.
+    the clip (scale, tilt, arm length). ``frames`` are the frames it came from, ``time_s`` the real time it was read at;
+    ``shot`` names the shot where that is another pass of the swim than the one at hand.
     """
 
     stroke: int
@@ -48,6 +49,7 @@ class StrokeValue:
     common: float
     frames: tuple[int, ...]
     time_s: float
+    shot: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,3 +117,13 @@ class Decision:
     checkpoint: str
     decision: str
     why: str
+
+
+def passes(finding: Finding) -> int:
+    """In how many passes of the swim a finding's strokes were filmed."""
+    return max(len({s.shot for s in finding.strokes}), 1)
+
+
+def in_passes(finding: Finding) -> str:
+    """That there was more than one pass, as a table says it; else nothing."""
+    return f" in {passes(finding)} passes" if passes(finding) > 1 else ""

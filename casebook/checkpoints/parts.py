@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from casebook.stroke.points import Points
 
     Array: TypeAlias = NDArray[np.float64]
+    Counted: TypeAlias = tuple[int, int] | Mapping[str, tuple[int, int]]
 
 SIDE_VIEWS = ("side_under", "side_split")
 LINE_VIEWS = ("front_under", "front_above", "rear_under", "rear_above")
@@ -52,13 +53,16 @@ class Sheet:
         quantity: str,
         side: str,
         values: Sequence[Value],
-        counted: tuple[int, int],
+        counted: Counted,
         *,
         none: Unread,
         notes: Sequence[str] = (),
         outcome: str = "",
     ) -> None:
-        """One finding a class of strokes, those without breath first; NotMeasured where there is no value at all."""
+        """One finding a class of strokes, those without breath first; NotMeasured where there is no value at all.
+
+        ``counted`` is how many frames were seen of how many needed, of each class where there are several.
+        """
         told = [v for v in values if np.isfinite(v.value)]
         if not told:
             self.missing([quantity], side, none)
@@ -67,9 +71,10 @@ class Sheet:
             own = [v for v in told if v.stroke_class == name]
             if own:
                 strokes = [self._stroke(v) for v in own]
+                seen, needed = counted if isinstance(counted, tuple) else counted.get(name, (0, 0))
                 self.results.append(
                     finding_of(
-                        self.checkpoint, quantity, side, name, strokes, self.bands, seen=counted[0], needed=counted[1],
+                        self.checkpoint, quantity, side, name, strokes, self.bands, seen=seen, needed=needed,
                         outcome=outcome, notes=notes,
                     )
                 )  # fmt: skip
@@ -181,6 +186,18 @@ def seen_of(points: Points, names: Sequence[str], first_s: float, last_s: float)
     inside = (points.clock >= first_s) & (points.clock < last_s)
     needed = max(round((last_s - first_s) / points.step), 1)
     return min(int((inside & points.known(*names)).sum()), needed), needed
+
+
+def seen_by_class(points: Points, known: NDArray[np.bool_], edges: CycleEdges) -> dict[str, tuple[int, int]]:
+    """The same for the whole cycles of each class: how many of their frames are known (K,), of how many."""
+    out: dict[str, tuple[int, int]] = {}
+    for c in np.flatnonzero(edges.whole):
+        first, last = edges.starts[c : c + 2]
+        inside = (points.clock >= first) & (points.clock < last)
+        needed = max(round((last - first) / points.step), 1)
+        had = out.get(edges.classes[c], (0, 0))
+        out[edges.classes[c]] = (had[0] + min(int((inside & known).sum()), needed), had[1] + needed)
+    return out
 
 
 def arc(at: Array, a: Array, b: Array, radius: float) -> tuple[Point, ...]:

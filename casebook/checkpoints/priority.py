@@ -5,7 +5,8 @@ The rule, in this order; coach's practice, no source:
 1. Pain comes before everything: what loads the shoulder is held back.
 2. What the coach decided stands: "work on now" comes first, "leave alone", "later" and "film again" step back.
 3. A fault that usually causes another one that also shows comes before it, wherever it stands.
-4. Safety, then breath and balance, line, timing of the front hand, catch, pull, finish, and the fine things last.
+4. Safety, then breath and balance, line, timing of the front hand, catch, pull, finish, and the fine things last; for a
+   learner, after safety, body line, breathing, kick, roll and entry before everything of the arms.
 5. Within that: what is behind more of the others; both sides before one; what lies farther beyond its error.
 6. What is only near the edge of its band is watched, and comes first only where nothing clear shows.
 7. One thing for a learner and for one or two sessions a week, else two: a line cue and a feel cue, and never a second
@@ -22,6 +23,8 @@ from casebook.checkpoints.seen import SeenFault
 
 #: What a sore shoulder is spared.
 _LOADS_SHOULDER = ("catch", "pull")
+#: What a learner takes first. coach's practice, no source
+LEARNER_ORDER = ("body_line", "breathing", "kick", "roll", "entry")
 #: Up to so many sessions a week there is time for one thing.
 FEW_SESSIONS = 2
 
@@ -77,7 +80,7 @@ def plan(
     ]  # fmt: skip
     free = [s for s in free if s not in put_off]
     reasons = [f"Pain first ({pain_now}): what loads the shoulder waits, whatever it looks like."] if pain_now else []
-    first = _first(free, decisions, coach_first)
+    first = _first(free, decisions, coach_first, level)
     if first is None:
         reasons.append("Nothing that shows for certain asks for a change now.")
         return Plan(None, None, tuple(put_off), held, tuple(reasons))
@@ -87,12 +90,12 @@ def plan(
         reasons.append(_why(first, free, decisions))
     second = None
     if _room_for_two(level, sessions_a_week):
-        second = _second(first, [s for s in free if s is not first], free)
+        second = _second(first, [s for s in free if s is not first], free, level)
         if second is not None:
             reasons.append(f"Beside it, because it is another kind of cue: {second.fault.seen}.")
     else:
         reasons.append("One thing at a time.")
-    rest = sorted((s for s in free if s not in (first, second)), key=lambda s: _rank(s, free))
+    rest = sorted((s for s in free if s not in (first, second)), key=lambda s: _rank(s, free, level))
     return Plan(first, second, (*rest, *put_off), held, tuple(reasons))
 
 
@@ -111,7 +114,7 @@ def chain(key: str, seen: Sequence[SeenFault]) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _first(free: Sequence[SeenFault], decisions: Mapping[str, str], coach_first: str) -> SeenFault | None:
+def _first(free: Sequence[SeenFault], decisions: Mapping[str, str], coach_first: str, level: str) -> SeenFault | None:
     named = next((s for s in free if s.fault.key == coach_first), None)
     if named is not None:
         return named
@@ -121,30 +124,39 @@ def _first(free: Sequence[SeenFault], decisions: Mapping[str, str], coach_first:
     if not pool:
         return None
     # Among the coach's own choice too, a cause that shows comes before what it causes.
-    best = min(pool, key=lambda s: _rank(s, free))
+    best = min(pool, key=lambda s: _rank(s, free, level))
     behind = [s for s in pool if s.fault.key in chain(best.fault.key, pool)]
     roots = [s for s in behind if not chain(s.fault.key, pool)]
-    return min(roots, key=lambda s: _rank(s, free)) if roots else best
+    return min(roots, key=lambda s: _rank(s, free, level)) if roots else best
 
 
-def _second(first: SeenFault, rest: Sequence[SeenFault], free: Sequence[SeenFault]) -> SeenFault | None:
+def _second(first: SeenFault, rest: Sequence[SeenFault], free: Sequence[SeenFault], level: str) -> SeenFault | None:
     fits = [
         s for s in rest
         if s.is_clear and s.fault.cue != first.fault.cue and first.fault.key not in chain(s.fault.key, free)
     ]  # fmt: skip
     roots = [s for s in fits if not chain(s.fault.key, rest)]
-    return min(roots, key=lambda s: _rank(s, free)) if roots else None
+    return min(roots, key=lambda s: _rank(s, free, level)) if roots else None
 
 
-def _rank(seen: SeenFault, free: Sequence[SeenFault]) -> tuple[bool, int, int, bool, float, str]:
+def _rank(seen: SeenFault, free: Sequence[SeenFault], level: str) -> tuple[bool, int, int, bool, float, str]:
     return (
         not seen.is_clear,
-        list(CONCERNS).index(seen.fault.concern),
+        _place(seen, level),
         -len(_behind(seen, free)),
         len(seen.sides) < 2,
         -seen.size,
         seen.fault.key,
     )
+
+
+def _place(seen: SeenFault, level: str) -> int:
+    """Where a fault stands before size and number are looked at."""
+    concern = list(CONCERNS).index(seen.fault.concern)
+    if level != "learner" or concern == 0:
+        return concern
+    early = seen.fault.checkpoint in LEARNER_ORDER
+    return 1 + (LEARNER_ORDER.index(seen.fault.checkpoint) if early else len(LEARNER_ORDER) + concern)
 
 
 def _behind(seen: SeenFault, free: Sequence[SeenFault]) -> list[SeenFault]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from casebook.checkpoints.drawing import Still
-from casebook.checkpoints.finding import Finding, Interval, NotMeasured
+from casebook.checkpoints.finding import Finding, Interval, NotMeasured, in_passes
 from casebook.words import CHECKPOINTS, QUANTITIES, SIDES, STROKE_CLASSES, VERDICTS
 
 if TYPE_CHECKING:
@@ -122,7 +122,7 @@ def _row(r: Finding) -> str:
     each = ", ".join(f"{s.value:.{d}f}" for s in r.strokes)
     usual = f"; habit {_range(r.habit, d)}" if r.habit is not None and len(r.strokes) > 3 else ""
     outcome = f", {r.outcome}" if r.outcome else ""
-    single = f"; strokes {each}" if len(r.strokes) > 1 else ""
+    single = f"; strokes {each}{in_passes(r)}" if len(r.strokes) > 1 else ""
     seen = f"; {r.seen} of {r.needed} frames seen" if r.needed else ""
     return (
         f"{quantity.name}: {r.value:.{d}f} {quantity.unit} ({_range(r.these, d)} in these strokes{usual}){outcome}"

@@ -92,14 +92,16 @@ def goods_in(checkpoint: str, result: HasResults, sides: Iterable[str] = ("l", "
 
 def shows(fault: Fault, finding: Finding) -> bool:
     """Whether a finding shows a fault: wholly beyond the band's edge on the fault's side, or near it."""
-    if finding.quantity != fault.quantity or finding.verdict not in ("outside", "near") or finding.band is None:
+    if finding.verdict not in ("outside", "near") or finding.band is None:
         return False
-    if fault.outcome and finding.outcome != fault.outcome:
+    if fault.outcomes and finding.outcome not in fault.outcomes:
         return False
-    edge = finding.band.low if fault.when == "low" else finding.band.high
-    if edge is None:
-        return False
-    return finding.value < edge if fault.when == "low" else finding.value > edge
+    return any(
+        edge is not None and (finding.value < edge if when == "low" else finding.value > edge)
+        for quantity, when in fault.signs
+        if quantity == finding.quantity
+        for edge in [finding.band.low if when == "low" else finding.band.high]
+    )
 
 
 def _beyond(finding: Finding) -> float:

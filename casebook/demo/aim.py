@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
+from casebook.demo.aim_moments import MOMENTS, moment_s
 from casebook.demo.body import Body, make_body
 from casebook.demo.camera import Camera
 from casebook.demo.paint import Kit, reflectance
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
 
     Array: TypeAlias = NDArray[np.float64]
 
-#: Moments of the catch -> inclination of the forearm. Reach is the moment when the fingertips are farthest ahead. [deg]
-MOMENTS: dict[str, float] = {"reach": np.nan, "halfway": 45.0, "straight_down": 90.0}
 #: Where the lens stands against the middle of the trunk, by view, for a swimmer who swims to the right; far off, so
 #: that near and far arm are drawn at one scale. [m]
 LENSES: dict[str, tuple[float, float, float]] = {
@@ -34,7 +33,7 @@ LENSES: dict[str, tuple[float, float, float]] = {
     "rear_above": (-11.5, 0.0, 2.6),
 }
 #: A swimmer who shows what a coach asks for, without a breath.
-MODEL = Swimmer(breathing="none", early_forearm=1.0)
+MODEL = Swimmer(breathing="none", early_forearm=1.0, pitch=4.0, depth=0.12)
 #: Tones from shade to light. Red, green, blue.
 SKIN = np.array([[0.42, 0.27, 0.22], [0.80, 0.57, 0.42], [0.985, 0.86, 0.73]])
 SUIT = np.array([[0.045, 0.10, 0.13], [0.09, 0.21, 0.26], [0.27, 0.44, 0.50]])
@@ -81,7 +80,7 @@ def aim_figure(
     swimmer: Swimmer = MODEL,
     side: str = "",
 ) -> AimFigure:
-    """Draw the whole swimmer at a moment of the catch.
+    """Draw the whole swimmer at a moment of the stroke.
 
     Parameters
     ----------
@@ -90,7 +89,7 @@ def aim_figure(
     direction : str
         Where the swimmer goes: left or right for a side view; toward or away otherwise.
     moment : str
-        reach, halfway (forearm 45 degrees down) or straight_down (90).
+        Key of ``aim_moments.MOMENTS``: reach, halfway (forearm 45 degrees down), straight_down (90) and others.
     size : (int, int)
         Width and height; the swimmer fills the tighter one. [px]
     swimmer : Swimmer
@@ -105,6 +104,7 @@ def aim_figure(
     turned = direction == "left"
     _check(view, direction, moment)
     side = side or ("l" if turned else "r")
+    swimmer = replace(swimmer, breathing=side) if moment == "breath" else swimmer
     time_s = moment_s(swimmer, moment, side)
     body = make_body(*FINE_STEPS_M)
     vertices, normals = body.posed(swimmer.bones(time_s), swimmer.stature_m)
@@ -115,19 +115,6 @@ def aim_figure(
     rgba = _drawn(body, vertices, normals, scale * xy + offset, depth, camera, size)
     points, _ = camera.project(np.stack([joints[name] for name in POINTS]), time_s)
     return AimFigure(rgba, dict(zip(POINTS, scale * points + offset, strict=True)), swimmer, time_s, side)
-
-
-def moment_s(swimmer: Swimmer, moment: str, side: str) -> float:
-    """When the arm of a side is at this moment of the catch, in the first stroke that enters after 0. [s]"""
-    entry = next(s.times["entry"] for s in swimmer.events(0.0, 2.5 * swimmer.period_s) if s.side == side)
-    times = entry + np.linspace(0.0, 0.55 * swimmer.period_s, 2001)
-    if moment == "reach":
-        arm = swimmer.arm(times, side)
-        return float(times[(arm["fingertip"] - arm["shoulder"])[:, 0].argmax()])
-    down = swimmer.measures(times)[f"forearm_inclination_{side}"]
-    # From the last lift at full reach on, the forearm only sinks.
-    start = int(down[: len(times) // 2].argmin())
-    return float(np.interp(MOMENTS[moment], np.maximum.accumulate(down[start:]), times[start:]))
 
 
 def _check(view: str, direction: str, moment: str) -> None:

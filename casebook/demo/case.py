@@ -13,9 +13,10 @@ import numpy as np
 from casebook.case.case import Case
 from casebook.case.create import add_clip, new_case
 from casebook.case.notebooks import COACH, filled, read_notebook, write_notebook
+from casebook.case.observations import counted, keep_length
 from casebook.case.settings import add_row, keep_table
 from casebook.checkpoints.answers import side_seen
-from casebook.demo.case_plans import CASES, DemoShot
+from casebook.demo.case_plans import CASES, DemoCase, DemoShot
 from casebook.demo.cast import CAST
 from casebook.demo.pool import ROPE_BLOCK_M, ROPE_Y_M
 from casebook.demo.truth_files import read_truth
@@ -27,6 +28,7 @@ from casebook.marks.lines import LineMark, write_lines
 from casebook.marks.marks import HAND_SIGMA_PX
 from casebook.marks.scales import LengthMark, write_scales
 from casebook.resources import shipped
+from casebook.stroke.lengths import Length
 
 if TYPE_CHECKING:
     from casebook.demo.truth import ClipTruth
@@ -74,8 +76,18 @@ def build_demo_case(folder: Path, alias: str = "rowan") -> Path:
     for shot in plan.shots:
         name = add_clip(folder, clips / f"{shot.clip}.mp4", shot.seen)
         _mark(folder, name, shot, read_truth(clips, shot.clip))
+    _count(folder, plan)
     _say(folder, alias)
     return folder
+
+
+def _count(folder: Path, plan: DemoCase) -> None:
+    """What was counted at the pool side, length by length."""
+    day = plan.shots[0].seen.date
+    for one in plan.counted:
+        swim = f"{day} {one.effort}"
+        number = len(counted(folder, swim)) + 1
+        keep_length(folder, Length(swim, number, one.distance, "m", one.seconds, one.strokes, "", one.from_wall))
 
 
 def _clear(folder: Path) -> None:

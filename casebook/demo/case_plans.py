@@ -26,10 +26,23 @@ class DemoShot:
 
 
 @dataclass(frozen=True, slots=True)
+class Counted:
+    """What the invented coach counted in one length of the 25 m pool: strokes of both arms, seconds, and of a part of a
+    length where the watch was started and how far it ran. [s], [m]"""
+
+    effort: str
+    seconds: float
+    strokes: int
+    from_wall: float | None = None
+    distance: float = 25.0
+
+
+@dataclass(frozen=True, slots=True)
 class DemoCase:
     """What a demo case holds beside the swimmer: shots, and rows and tables of case.toml.
 
-    ``order`` names the checkpoints that the invented coach writes about; all of them if empty. ``look_in`` names the
+    ``counted`` is what he wrote down at the pool side, in the order swum. ``order`` names the checkpoints that the
+    invented coach writes about; all of them if empty. ``look_in`` names the
     shot in which he looks at a checkpoint, where the usual one does not show what he means.
     """
 
@@ -38,6 +51,7 @@ class DemoCase:
     look_in: dict[str, str] = field(default_factory=dict)
     aims: str = ""
     intake: dict[str, Any] = field(default_factory=dict)
+    counted: tuple[Counted, ...] = ()
     decisions: tuple[dict[str, str], ...] = ()
     observed: tuple[dict[str, str], ...] = ()
 
@@ -49,7 +63,7 @@ def side_points(near: str) -> tuple[str, ...]:
 
 
 #: Of both sides, seen head-on.
-FRONT_POINTS = tuple(f"{p}_{s}" for s in "lr" for p in (*_ARM, "hip", "ankle", "ear", "goggle"))
+FRONT_POINTS = (*(f"{p}_{s}" for s in "lr" for p in (*_ARM, "hip", "ankle", "ear", "goggle")), "neck")
 #: Of both sides, seen from behind: the feet are in front, the hands behind the body.
 REAR_POINTS = tuple(f"{p}_{s}" for s in "lr" for p in ("shoulder", "hip", "ankle"))
 
@@ -69,6 +83,15 @@ ROWAN = DemoCase(
             (20, 90, 160),
             (60, 120),
         ),
+    ),
+    counted=(
+        Counted("easy", 20.6, 18),
+        Counted("easy", 20.9, 19),
+        Counted("steady", 17.9, 20),
+        Counted("steady", 18.1, 21),
+        Counted("steady", 7.6, 11, 10.0, 10.0),
+        Counted("race pace", 16.4, 22),
+        Counted("race pace", 16.5, 23),
     ),
     decisions=(
         {

@@ -14,7 +14,8 @@ from casebook import __version__
 from casebook.case.case import Case
 from casebook.checkpoints.answers import near_side
 from casebook.demo.case import build_demo_case
-from casebook.pages.show_plan import moment_of
+from casebook.pages.aims import LIKENESS
+from casebook.pages.show_plan import moment_of, side_shown
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
@@ -42,24 +43,31 @@ def open_case(case: str | Path = DEMO) -> Case:
 
 def demo_folder(alias: str = ROWAN) -> Path:
     """A private copy of a demo case in the user's cache folder, made afresh each time it is asked for."""
+    folder = passing_folder(DEMO if alias == ROWAN else f"{DEMO}-{alias}")
+    build_demo_case(folder, alias)
+    return folder
+
+
+def passing_folder(which: str) -> Path:
+    """A folder for this process in the user's cache folder, not made yet; it goes when the process ends."""
     place = Path(os.environ.get("CASEBOOK_CACHE") or platformdirs.user_cache_dir("casebook", appauthor=False))
     place.mkdir(parents=True, exist_ok=True)
-    which = DEMO if alias == ROWAN else f"{DEMO}-{alias}"
     folder = place / f"{which}-{__version__}-{os.getpid()}"
-    build_demo_case(folder, alias)
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     return folder
 
 
-def aim_for(desk: Desk, moment: str = "straight_down") -> AimFigure:
-    """The demo swimmer's figure at a moment of the catch, in the view and direction of this shot."""
+def aim_for(desk: Desk, moment: str = "straight_down", side: str = "") -> AimFigure:
+    """The demo swimmer's figure at a moment of the stroke, in the view and direction of this shot."""
     from casebook.demo.aim import aim_figure
 
-    return aim_figure(desk.shot.view, desk.shot.direction, moment, side=near_side(desk.shot))
+    return aim_figure(desk.shot.view, desk.shot.direction, moment, side=side or near_side(desk.shot))
 
 
 def aim_for_first(found: Overview) -> AimFigure | None:
     """The figure for the first thing to work on; None where there is no figure for it."""
-    moment, one = moment_of(found), found.plan.first
+    one = found.plan.first
     answer = found.answer_for(one) if one is not None else None
-    return aim_for(answer.desk, moment) if moment and answer is not None else None
+    if one is None or answer is None or not moment_of(found):
+        return None
+    return aim_for(answer.desk, LIKENESS[one.fault.key].moment, side_shown(answer, one))

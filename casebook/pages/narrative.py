@@ -81,7 +81,9 @@ class _Told:
 
     @property
     def place(self) -> str:
-        return elbow_place(self.elbow)
+        """Where the elbow is; well under the band, though above the line for certain, it is as good as on it."""
+        place = elbow_place(self.elbow)
+        return "on" if place == "above" and self.elbow_level == LOW else place
 
     @property
     def elbow_level(self) -> str:

@@ -10,20 +10,35 @@ from casebook.checkpoints.answers import answers, near_side
 from casebook.checkpoints.seen import SeenFault, faults_in
 from casebook.pages.block import Block
 from casebook.pages.narrative import catch_story
+from casebook.pages.show_appendix import appendix
 from casebook.pages.show_camera import camera, lens_and_window, quality, scale
 from casebook.pages.show_charts import curve, measures, shown
+from casebook.pages.show_counted import efforts, tally
 from casebook.pages.show_loop import loop
-from casebook.pages.show_motion import cycle, dials, phases, way
+from casebook.pages.show_motion import angle, beside, cycle, dials, phases, way
 from casebook.pages.show_pictures import pair, stills, whole
 from casebook.pages.show_plan import change, first, ignore, practice, reasons, repeat_card
+from casebook.pages.show_sketch import sketch
 from casebook.pages.story import Story, story_of
-from casebook.pages.telling import Result, arm_spoken_of, called, findings, side_words, sides_spoken_of, title_of
+from casebook.pages.telling import (
+    Result,
+    arm_spoken_of,
+    called,
+    counted,
+    findings,
+    side_words,
+    sides_spoken_of,
+    title_of,
+)
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES, VIEWS
 
 if TYPE_CHECKING:
     from casebook.case.desk import Desk
 
 __all__ = [
+    "angle",
+    "appendix",
+    "beside",
     "by_eye",
     "camera",
     "causes",
@@ -33,6 +48,7 @@ __all__ = [
     "cycle",
     "dials",
     "drills",
+    "efforts",
     "facts",
     "first",
     "harmless",
@@ -50,8 +66,10 @@ __all__ = [
     "reasons",
     "repeat_card",
     "scale",
+    "sketch",
     "sources",
     "stills",
+    "tally",
     "way",
     "whole",
     "why",
@@ -97,9 +115,14 @@ def facts(desk: Desk) -> Block:
 def caution(desk: Desk, result: Result) -> Block:
     """What to take care of: the shoulder, kit, pain that was told, pictures of minors."""
     occasions = ["change"] if _seen(desk, result) else []
-    occasions += ["pain"] if desk.case.pain_now else []
+    occasions += ["stiff"] if desk.case.stiff else []
+    occasions += [desk.case.level] + ["minor"] * desk.case.minor
     occasions += [desk.shot.swim.kit] if desk.shot.swim else []
-    items = list(load_advice(result.checkpoint).cautions_when(*occasions))
+    advice = load_advice(result.checkpoint)
+    # Pain now or before: what it asks for comes before everything else.
+    sore = desk.case.pain_now or desk.case.intake.pain_before
+    pain = [c.words for c in advice.cautions if c.when == "pain"] if sore else []
+    items = [*pain, *advice.cautions_when(*occasions)]
     if desk.case.minor:
         items.append(MINOR)
     return Block("caution", "\n".join(["With care", *items]), {"title": "With care", "items": items})
@@ -124,7 +147,8 @@ def why(desk: Desk, result: Result) -> Block:
 def harmless(desk: Desk, result: Result) -> Block:
     """What may look like a fault and is none, and when it becomes one."""
     items = [
-        f"{_upper(h.seen)}: {h.why}. A fault when {h.fault_when}." for h in load_advice(result.checkpoint).harmless
+        f"{_upper(h.seen)}: {h.why}. A fault when {h.fault_when}."
+        for h in load_advice(result.checkpoint).harmless_for(desk.case.level)
     ]
     data = {"title": "Leave alone", "paragraphs": [], "items": items}
     return Block("prose", "\n".join(["Leave alone", *items]), data)
@@ -192,7 +216,11 @@ def _story(desk: Desk, result: Result) -> Story:
         side, stroke_class = arm_spoken_of(result, desk.shot)
         return catch_story(result, side, stroke_class, decision)
     sides = sides_spoken_of(result, desk.shot)
-    return story_of(result, desk.shot.view, sides=sides, observed=desk.case.observed, decision=decision)
+    child = desk.case.minor or desk.case.level == "age_group"
+    return story_of(
+        result, desk.shot.view, sides=sides, observed=desk.case.observed, decision=decision, level=desk.case.level,
+        symmetry=child,
+    )  # fmt: skip
 
 
 def _drill(d: Drill) -> str:
@@ -209,12 +237,13 @@ def _meta(desk: Desk, result: Result) -> list[str]:
         place = f"{swim.place} pool" if swim.place[:2].isdigit() else swim.place
         meta.append(f"{swim.effort} swim, {place}, {'no kit' if swim.kit == 'none' else swim.kit}")
     side, stroke_class = arm_spoken_of(result, shot)
-    n = max((len(f.strokes) for f in findings(result) if (f.side, f.stroke_class) == (side, stroke_class)), default=0)
+    own = [f for f in findings(result) if (f.side, f.stroke_class) == (side, stroke_class)]
+    most = max(own, key=lambda f: len(f.strokes), default=None)
     seen = f"{side_words(result.checkpoint, side)} {VIEWS[shot.view]}" if side in SIDES else VIEWS[shot.view]
     if near_side(shot) not in ("", side) and side:
         seen += " (farther from the camera)"
     strokes = f" {STROKE_CLASSES[stroke_class]}" if stroke_class else ""
-    meta.append(f"{seen}, {n} stroke{'s' if n != 1 else ''}{strokes}" if n else seen)
+    meta.append(seen if most is None else f"{seen}, {counted(most)}{strokes}")
     return meta
 
 

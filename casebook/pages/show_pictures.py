@@ -8,8 +8,10 @@ import numpy as np
 
 from casebook.checkpoints.drawing import Drawing, Point, Still
 from casebook.files import write_atomic
+from casebook.pages.aims import ARM as ARM_CHAIN
+from casebook.pages.aims import LOOK_AT, Likeness, aim_lines
 from casebook.pages.block import Block, media_name
-from casebook.pages.moments import ARM, link, media, moments, nothing, saved, still_of
+from casebook.pages.moments import link, media, moments, nothing, saved, still_of
 from casebook.pages.overlay import drawing_data, labels_beside
 from casebook.pages.picture import Box, around, boxes_of_one_size, cut, drawn, jpeg, on_ground, png, side_by_side
 from casebook.pages.words_of import LOOK_FOR
@@ -28,6 +30,8 @@ WHOLE_WIDTH, CLOSE_WIDTH = 1440, 880
 CLOSE_ASPECT = 1.25
 #: Room around the lines of a close-up, and of the swimmer beside the aim, as a share of their longer side.
 CLOSE_ROOM, PAIR_ROOM = 0.22, 0.32
+#: The same for a swimmer seen along the lane, of whom the lines take up little.
+ACROSS_ROOM = 0.75
 
 
 class Aim(Protocol):
@@ -61,7 +65,7 @@ def stills(desk: Desk, result: Result) -> Block:
     if not shown.stills:
         return nothing(result)
     pictures, images = [], []
-    for still, box in zip(shown.stills, _boxes(desk, shown.stills, CLOSE_ROOM), strict=True):
+    for still, box in zip(shown.stills, close_boxes(desk, shown.stills, CLOSE_ROOM), strict=True):
         data, image = _close(desk, still, box)
         pictures.append(data | {"caption": LOOK_FOR.get(still.key, "")} | link(desk, shown, still))
         images.append(drawn(image, data["drawing"]))
@@ -75,7 +79,7 @@ def pair(
     aim: Aim,
     moment: str = "straight_down",
 ) -> Block:
-    """You beside the figure to aim for, at the same moment, size and place.
+    """You beside the figure to aim for at a moment of the catch, the same size and place.
 
     Parameters
     ----------
@@ -84,43 +88,35 @@ def pair(
     """
     shown = moments(desk, result)
     still = still_of(shown, moment)
-    if still is None or not still.drawing.body:
+    like = Likeness(still.key if still else moment, moment, ARM_CHAIN)
+    if still is None or not like.mine(still):
         return nothing(result)
-    box = _boxes(desk, [still], PAIR_ROOM)[0]
+    return beside(desk, still, aim, like, shown.side, link(desk, shown, still))
+
+
+def beside(desk: Desk, still: Still, aim: Aim, like: Likeness, side: str, linked: Mapping[str, Any]) -> Block:
+    """One still of the swimmer beside the figure to aim for, laid over each other as ``like`` says."""
+    box = close_boxes(desk, [still], ACROSS_ROOM if like.is_across else PAIR_ROOM)[0]
     you, image = _close(desk, still, box, key=f"you {still.key}")
     you["title"] = ""
-    arm = [_xy(aim.joints_px[f"{name}_{shown.side}"]) for name in ARM]
-    figure, scale, origin = _placed(aim.rgba, arm, still.drawing.body[0], box, image)
-    lines = drawing_data(aim_drawing(arm, still.key), origin, scale)
+    theirs = [_xy(aim.joints_px[name]) for name in like.names(side)]
+    figure, scale, origin = _placed(aim.rgba, theirs, like.mine(still), box, image, middle=like.is_across)
+    lines = drawing_data(aim_lines(like, aim.joints_px, side), origin, scale)
     name = media_name(desk.shot.id, "aim", still.key, ending="png")
     alt = f"A drawn figure at the same moment, {_lower(still.title)}: the picture to aim for."
     write_atomic(media(desk) / name, png(figure))
     right = {"file": name, "size": list(figure.size), "drawing": lines, "alt": alt, "caption": ""}
     data = {
         "title": "You, and what to aim for",
-        "you": you | link(desk, shown, still),
+        "you": you | dict(linked),
         "aim": right,
-        "caption": "The second figure is drawn: same view, same moment, an arm of the same length. Aim for "
-        "where its forearm and hand are, not for its body.",
+        "caption": f"The second figure is drawn: same view, moment and size. Look at {LOOK_AT[like.chain]}.",
     }
     both = side_by_side([drawn(image, you["drawing"]), drawn(on_ground(figure), lines)], height=440)
     return Block("pair", f"You and what to aim for, {_lower(still.title)}.", data, jpeg(both))
 
 
-def aim_drawing(arm: Sequence[Point], moment: str) -> Drawing:
-    """The lines on the figure to aim for: the same as on the swimmer's still of that moment."""
-    shoulder, elbow, _, tip = (np.asarray(p, float) for p in arm)
-    if moment == "straight_down":
-        below = (float(shoulder[0]), float(tip[1]))
-        return Drawing((tuple(arm),), ((arm[0], below),), ((below, arm[-1]),))
-    if moment == "halfway":
-        along = (tip - shoulder) / np.linalg.norm(tip - shoulder)
-        foot = shoulder + along * float((elbow - shoulder) @ along)
-        return Drawing((tuple(arm),), ((arm[0], arm[-1]),), ((arm[1], (float(foot[0]), float(foot[1]))),))
-    return Drawing((tuple(arm),), ((arm[0], (float(tip[0]), float(shoulder[1]))),))
-
-
-def _boxes(desk: Desk, chosen: Sequence[Still], room: float) -> list[tuple[int, int, int, int]]:
+def close_boxes(desk: Desk, chosen: Sequence[Still], room: float) -> list[tuple[int, int, int, int]]:
     wanted = [_part(still, desk.shot.clip.size, room) for still in chosen]
     return boxes_of_one_size(wanted, desk.shot.clip.size, CLOSE_ASPECT)
 
@@ -144,18 +140,24 @@ def _close(
 
 def _placed(
     rgba: NDArray[np.uint8],
-    arm: list[tuple[float, float]],
-    mine: tuple[tuple[float, float], ...],
+    theirs: Sequence[Point],
+    mine: Sequence[Point],
     box: tuple[int, int, int, int],
     image: Image.Image,
+    *,
+    middle: bool = False,
 ) -> tuple[Image.Image, float, tuple[float, float]]:
-    """The figure scaled to the swimmer's arm and shifted so that both shoulders stand at one place in the picture."""
+    """The figure scaled by a chain of points and shifted so that both chains begin at one place in the picture.
+
+    ``middle``: laid middle on middle instead.
+    """
     from PIL import Image as Pillow
 
     shrink = image.width / (box[2] - box[0])
-    scale = _length(mine) * shrink / _length(arm)
-    shoulder = ((mine[0][0] + 0.5 - box[0]) * shrink, (mine[0][1] + 0.5 - box[1]) * shrink)
-    origin = (arm[0][0] + 0.5 - shoulder[0] / scale, arm[0][1] + 0.5 - shoulder[1] / scale)
+    scale = _length(mine) * shrink / _length(theirs)
+    my, their = (np.mean(chain, axis=0) if middle else np.asarray(chain[0]) for chain in (mine, theirs))
+    at = ((my[0] + 0.5 - box[0]) * shrink, (my[1] + 0.5 - box[1]) * shrink)
+    origin = (float(their[0] + 0.5 - at[0] / scale), float(their[1] + 0.5 - at[1] / scale))
     figure = Pillow.fromarray(np.ascontiguousarray(rgba))
     # Scaling first and shifting after keeps edges smooth when the figure is drawn much larger than the swimmer.
     size = max(1, round(figure.width * scale)), max(1, round(figure.height * scale))
@@ -172,7 +174,7 @@ def _xy(point: Sequence[float]) -> tuple[float, float]:
     return float(point[0]), float(point[1])
 
 
-def _length(path: list[tuple[float, float]] | tuple[tuple[float, float], ...]) -> float:
+def _length(path: Sequence[Point]) -> float:
     return float(np.linalg.norm(np.diff(np.asarray(path, float), axis=0), axis=1).sum())
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 from casebook.checkpoints.advice import load_advice
 from casebook.checkpoints.finding import Decision, Finding, Observed
@@ -48,6 +50,8 @@ def story_of(
     sides: Sequence[str],
     observed: Sequence[Observed] = (),
     decision: Decision | None = None,
+    level: str = "",
+    symmetry: bool = False,
 ) -> Story:
     """Any checkpoint told to the swimmer, by the words of its advice.
 
@@ -62,9 +66,14 @@ def story_of(
         What the coach saw by eye.
     decision : Decision, optional
         The coach's own, told as his.
+    level : str
+        Key of ``words.LEVELS``, whose words are used where a fault has such.
+    symmetry : bool
+        Tell how left and right compare, as a child is told in place of a band.
     """
     name = CHECKPOINTS[result.checkpoint]
-    seen = faults_in(result.checkpoint, result, sides=sides, observed=observed)
+    shown = faults_in(result.checkpoint, result, sides=sides, observed=observed)
+    seen = [replace(s, fault=s.fault.told(level)) for s in shown]
     own = [f for f in findings(result) if f.side in (*sides, "")]
     by_eye = [o for o in observed if o.checkpoint == result.checkpoint]
     decided = told_decision(decision)
@@ -80,12 +89,16 @@ def story_of(
             gaps,
         )
     goods = [g.words for g in goods_in(result.checkpoint, result, sides)]
-    return Story(
-        _title(name, seen, goods),
-        _lead(seen, goods, own),
-        (*_kept(goods), *_changed(seen), *_by_eye(result.checkpoint, by_eye), *_limits(own, view), *decided),
-        gaps,
+    meaning = (
+        *_kept(goods),
+        *_changed(seen),
+        *(_even(own) if symmetry else []),
+        *_by_eye(result.checkpoint, by_eye),
+        *_harmless(result.checkpoint, by_eye, level),
+        *_limits(own, view),
+        *decided,
     )
+    return Story(_title(name, seen, goods), _lead(seen, goods, own), meaning, gaps)
 
 
 def told_decision(decision: Decision | None) -> list[str]:
@@ -121,7 +134,9 @@ def _title(name: str, seen: Sequence[SeenFault], goods: Sequence[str]) -> str:
 
 
 def _lead(seen: Sequence[SeenFault], goods: Sequence[str], own: Sequence[Finding]) -> tuple[str, ...]:
-    said = [f"{_capital(s.fault.seen)}." if s.is_clear else f"Only just: {s.fault.seen}." for s in seen]
+    """Why the first thing matters, for the title says what it is; then what else shows, or what is good."""
+    said = [("" if s.is_clear else "It only just shows. ") + s.fault.why for s in seen[:1]]
+    said += [f"{_capital(s.fault.seen)}." if s.is_clear else f"Only just: {s.fault.seen}." for s in seen[1:]]
     said += goods
     if not said and own:
         said = [
@@ -140,8 +155,23 @@ def _changed(seen: Sequence[SeenFault]) -> list[str]:
     """The one change; what only just shows is to be watched and not to be changed."""
     clear = next((s for s in seen if s.is_clear), None)
     if clear is not None:
-        return [f"What to change: {clear.fault.change}. {clear.fault.why}"]
-    return [f"What to keep an eye on: {seen[0].fault.seen}. {seen[0].fault.why}"] if seen else []
+        why = "" if clear is seen[0] else f" {clear.fault.why}"
+        return [f"What to change: {clear.fault.change}.{why}"]
+    return [f"What to keep an eye on: {seen[0].fault.seen}."] if seen else []
+
+
+def _even(own: Sequence[Finding]) -> list[str]:
+    """How left and right compare in what was measured of both, in strokes of one kind."""
+    by_key = {(f.quantity, f.stroke_class, f.side): f for f in own}
+    apart: list[str] = []
+    alike: list[str] = []
+    for (quantity, name, side), right in by_key.items():
+        left = by_key.get((quantity, name, "l"))
+        if side == "r" and left is not None:
+            half = float(np.hypot(left.these.half, right.these.half))
+            (apart if abs(left.value - right.value) > half else alike).append(_small(title_of(quantity)))
+    out = [f"Left and right differ: {'; '.join(dict.fromkeys(apart))}."] if apart else []
+    return out or (["Left and right are alike, as far as this film can tell."] if alike else [])
 
 
 def _by_eye(checkpoint: str, observed: Sequence[Observed]) -> list[str]:
@@ -149,6 +179,13 @@ def _by_eye(checkpoint: str, observed: Sequence[Observed]) -> list[str]:
     asked = {word: q.question for q in questions for word in q.answers}
     said = [f"{asked[o.word]} {_capital(o.word)}." for o in observed if o.word in asked]
     return [f"Seen by eye: {' '.join(said)}"] if said else []
+
+
+def _harmless(checkpoint: str, observed: Sequence[Observed], level: str) -> list[str]:
+    """A kind sentence on what was seen and is to be left alone."""
+    words = {o.word for o in observed}
+    alone = [h for h in load_advice(checkpoint).harmless_for(level) if words & set(h.by_eye)]
+    return [f"Leave this as it is: {h.seen}; {h.why}." for h in alone]
 
 
 def _limits(own: Sequence[Finding], view: str) -> list[str]:

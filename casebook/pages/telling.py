@@ -8,7 +8,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Protocol
 
 from casebook.checkpoints.answers import near_side
-from casebook.checkpoints.finding import Finding, NotMeasured
+from casebook.checkpoints.finding import Finding, NotMeasured, in_passes
 from casebook.pages.charts import MEAN_FROM
 from casebook.plane.propagate import Z95
 from casebook.words import QUANTITIES, SIDES, STROKE_CLASSES
@@ -135,9 +135,14 @@ def stroke_half(finding: Finding, k: int) -> float:
 
 def who(finding: Finding) -> str:
     """Arm or side, strokes and class in words."""
-    n = len(finding.strokes)
     part = f"{side_words(finding.checkpoint, finding.side)}, " if finding.side in SIDES else ""
-    return f"{part}{n} stroke{'s' if n != 1 else ''} {STROKE_CLASSES.get(finding.stroke_class, finding.stroke_class)}"
+    return f"{part}{counted(finding)} {STROKE_CLASSES.get(finding.stroke_class, finding.stroke_class)}".rstrip()
+
+
+def counted(finding: Finding) -> str:
+    """How many strokes, and in how many passes if more than one: "5 strokes in 3 passes"."""
+    n = len(finding.strokes)
+    return f"{n} stroke{'s' if n != 1 else ''}{in_passes(finding)}"
 
 
 def side_words(checkpoint: str, side: str) -> str:
@@ -185,7 +190,7 @@ def arm_spoken_of(result: Result, shot: Shot) -> tuple[str, str]:
         return near or "r", "none"
 
     def rank(f: Finding) -> tuple[bool, bool, bool, int]:
-        return f.side == near, f.stroke_class == "none", f.side != "", len(f.strokes)
+        return bool(near) and f.side == near, f.stroke_class == "none", f.side != "", len(f.strokes)
 
     best = max(found, key=rank)
     return best.side, best.stroke_class
@@ -207,7 +212,7 @@ def stroke_spoken_of(result: Result, side: str, stroke_class: str) -> int:
         finding = result.get(quantity, side, stroke_class)
         if isinstance(finding, Finding):
             middle = median(s.value for s in finding.strokes)
-            own = [s for s in finding.strokes if s.stroke in pictured]
+            own = [s for s in finding.strokes if s.stroke in pictured and not s.shot]
             if own:
                 return min(own, key=lambda s: (abs(s.value - middle), s.stroke)).stroke
     return min(pictured, default=-1)

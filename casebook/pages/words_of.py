@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+READ_TITLE = "How to read the figures"
 READING = (
-    "How to read the figures: each ring is one stroke, its whisker how well that stroke could be read. From four "
+    "each ring is one stroke, its whisker how well that stroke could be read. From four "
     "strokes on, the thick bar says how well the average of these strokes is known, the thin one how far it speaks for "
     "your habit."
 )
@@ -22,3 +23,6 @@ LOOK_FOR = {
     "straight_down": "How far is the hand ahead of the dashed line below the shoulder?",
 }
 STEP = "Step through from here"
+#: Over the links from a number to the pictures that it was read from.
+SEE = "See it in the film"
+OTHERS = "The other strokes at the same moments"

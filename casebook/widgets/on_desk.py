@@ -33,7 +33,7 @@ POINTS_FOR: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "pull": ((), ("shoulder", "elbow", "wrist", "fingertip", "hip")),
     "recovery": (("shoulder", "elbow", "wrist", "fingertip", "hip"), ()),
     "breathing": ((), ("crown", "mouth", "neck", "ear", "goggle", "shoulder", "hip", "fingertip")),
-    "roll": ((), ("shoulder", "hip")),
+    "roll": ((), ("neck", "shoulder", "hip")),
     "alignment": ((), ("ear", "shoulder", "hip", "ankle")),
     "kick": (("hip", "knee", "ankle", "toe", "heel", "shoulder"), ()),
     "timing": ((), ("shoulder", "elbow", "wrist", "fingertip", "hip", "ankle")),

@@ -50,7 +50,7 @@ def test_the_chain_of_causes_names_known_faults_and_never_runs_in_a_circle():
 def test_a_cue_has_three_to_five_words_and_a_drill_its_dose_and_check(name):
     for drill in load_advice(name).drills:
         assert 2 < len(drill.cue.split()) < 6, drill.key
-        assert " x 25 m" in drill.dose and drill.check and drill.how
+        assert " x 25 m" in drill.dose and drill.check and drill.how and drill.mistakes
         assert set(drill.faults) <= {f.key for f in load_advice(name).faults}
 
 

@@ -28,7 +28,7 @@ def measured(key: str, side: str = "r", beyond: float = 3.0, verdict: str = "out
     these = Interval(value - 1, value + 1)
     finding = Finding(
         fault.checkpoint, fault.quantity, side, "none", value, "", these, None, (), (), 1, 1, verdict, "", band,
-        fault.outcome,
+        fault.outcomes[0] if fault.outcomes else "",
     )  # fmt: skip
     return SeenFault(fault, (finding,))
 

@@ -62,9 +62,27 @@ def test_a_case_may_band_what_has_none_and_cite_a_source_of_its_own(tmp_path):
     assert band.source == "own squad, 2026 (bands.toml of this case)"
 
 
+def test_a_squad_s_file_holds_for_all_and_the_swimmer_s_own_goes_before_it(tmp_path):
+    squad, own = (tmp_path / name for name in ("bands.toml", "own.toml"))
+    squad.write_text("[hand_ahead_pct]\nlow = 16\n[heel_depth_m]\nhigh = 0.3\n", "utf-8")
+    own.write_text("[hand_ahead_pct]\nlow = 11\n", "utf-8")
+    bands = load_bands("distance", own, squad_toml=squad)
+    assert bands.get("hand_ahead_pct").low == 11 and "(own.toml of this case)" in bands.get("hand_ahead_pct").source
+    assert bands.get("heel_depth_m").high == 0.3 and "(bands.toml of the squad)" in bands.get("heel_depth_m").source
+
+
+def test_a_band_for_an_event_holds_for_those_who_swim_it(tmp_path):
+    text = '[hand_ahead_pct]\nlow = 15\n[event."50 m freestyle".hand_ahead_pct]\nlow = 4\n'
+    sprinter = load_bands("sprint", write(tmp_path, text), events=("50 m Freestyle", "100 m freestyle"))
+    other = load_bands("sprint", write(tmp_path, text), events=("100 m freestyle",))
+    assert sprinter.get("hand_ahead_pct").low == 4 and other.get("hand_ahead_pct").low == 15
+    assert sprinter.get("hand_ahead_pct").source.endswith("(bands.toml of this case for 50 m freestyle)")
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
+        ('[event."50 m"]\nlow = 3\n', "hand_ahead_pct"),
         ("[hand_ahed_pct]\nlow = 1\n", 'Did you mean "hand_ahead_pct"?'),
         ("[hand_ahead_pct]\nlo = 1\n", 'Did you mean "low"?'),
         ("[hand_ahead_pct]\nlow = 9\nhigh = 3\n", "Make low smaller than high"),

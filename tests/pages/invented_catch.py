@@ -8,6 +8,7 @@ from types import SimpleNamespace
 
 import numpy as np
 
+from casebook.case.case import Intake
 from casebook.checkpoints.drawing import Drawing, Label, Still
 from casebook.checkpoints.finding import Band, Decision, Finding, Interval, NotMeasured, StrokeValue
 from casebook.clip.shot import Shot, Swim
@@ -165,6 +166,8 @@ def invented_desk(folder: Path, **changes: object) -> SimpleNamespace:
         "coach": "KB",
         "minor": False,
         "pain_now": "",
+        "stiff": "",
+        "intake": Intake(),
         "observed": (),
         "out": folder / "out",
         "decision": lambda checkpoint: Decision("catch", "work on now", "Timing is the cheap gain."),

@@ -14,10 +14,10 @@ from PIL import Image
 
 from casebook.checkpoints.drawing import Drawing, Label
 from casebook.pages import show
+from casebook.pages.aims import aim_drawing
 from casebook.pages.overlay import drawing_data, labels, overlay_svg, points
 from casebook.pages.palette import PICTURE, rgb
 from casebook.pages.picture import around, boxes_of_one_size, cut, drawn, jpeg
-from casebook.pages.show_pictures import aim_drawing
 
 
 def test_a_pixel_centre_is_half_a_pixel_from_the_edge_at_any_crop_and_scale() -> None:

@@ -35,7 +35,7 @@ def test_every_checkpoint_has_its_points_each_once() -> None:
 
 def test_the_nearer_side_comes_first_and_alone_where_it_will_do(desk: Desk) -> None:
     assert points_for("catch", "l")[0] == "shoulder_l" and not any(p.endswith("_r") for p in points_for("catch", "l"))
-    assert points_for("roll", "r") == ["shoulder_r", "hip_r", "shoulder_l", "hip_l"]
+    assert points_for("roll", "r") == ["neck", "shoulder_r", "hip_r", "shoulder_l", "hip_l"]
     assert marker(desk, points=["knee_l"]).points == ["knee_l"]
     with pytest.raises(CasebookError, match="dive"):
         marker(desk, "dive")
