@@ -2,44 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable
 
 from casebook.pages import plain
-from casebook.pages.charts import MEAN_FROM, curve_shapes, measure_shapes
+from casebook.pages.charts import curve_shapes
+from casebook.pages.counted_layout import efforts
 from casebook.pages.figure import to_svg
 from casebook.pages.loop_layout import loop
 from casebook.pages.markup import Html, el, join, text
-from casebook.pages.media import Media
+from casebook.pages.measure_layout import measures
 from casebook.pages.picture_layout import pair, stills, whole
+from casebook.pages.place import Data, Place
 from casebook.pages.stroke_layout import STROKE_LAYOUTS
-from casebook.pages.words_of import BADGES, READING
-from casebook.words import VERDICTS
 
-Data = Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a block stands: the level of its headings, the media it may use, and whether a heading stands over it."""
-
-    level: int
-    media: Media
-    headed: bool = False
-
-    def heading(self, data: Data) -> Html:
-        """The block's own title, unless the notebook has just given one."""
-        title = plain.words(data, "title")
-        return text("") if self.headed or not title else el(f"h{self.level}", title)
+__all__ = ["LAYOUTS", "Data", "Place"]
 
 
 def headline(data: Data, place: Place) -> Html:
     """The finding as a title, who and where, and the two sentences that say it all."""
+    meta = [fact for fact in plain.wordlist(data, "meta") if fact not in place.said]
     return el(
         "header",
         el(f"h{place.level - 1}", plain.words(data, "title")),
-        el("p", join(plain.wordlist(data, "meta"), " · "), cls="meta"),
+        el("p", join(meta, " · "), cls="meta") if meta else "",
         join(el("p", p, cls="lead") for p in plain.wordlist(data, "lead")),
         cls="headline",
     )
@@ -53,64 +38,6 @@ def prose(data: Data, place: Place) -> Html:
         join(el("p", p) for p in plain.wordlist(data, "paragraphs")),
         _list(plain.wordlist(data, "items")),
         cls="prose",
-    )
-
-
-def measures(data: Data, place: Place) -> Html:
-    """Every measure as one row: words and number at the left, the figure at the right; then what was not measured."""
-    found = plain.rows(data, "measures")
-    parts = [_measure(m, place) for m in found]
-    missing = plain.wordlist(data, "missing")
-    reading = [" ".join([READING, *plain.wordlist(data, "shaded")])] if found else []
-    notes = [*reading, *plain.wordlist(data, "notes")]
-    return el(
-        "div",
-        place.heading(data),
-        join(parts),
-        el("div", join(el("p", m) for m in missing), cls="missing") if missing else "",
-        el("div", join(el("p", note) for note in notes), cls="small") if notes else "",
-        cls="measures",
-    )
-
-
-def badge(verdict: str) -> Html:
-    """The verdict as a word with a shape and a border of its own."""
-    verdict = verdict if verdict in VERDICTS else "shown"
-    shape = el("svg", el("path", d=BADGES[verdict]), viewbox="0 0 12 12", aria_hidden="true", focusable="false")
-    return el("span", shape, VERDICTS[verdict], cls=f"verdict {verdict}")
-
-
-def _measure(m: Data, place: Place) -> Html:
-    strokes = plain.pairs(m.get("strokes"))
-    chart = {
-        "strokes": strokes,
-        "these": plain.pair(m.get("these")),
-        "habit": plain.pair(m.get("habit")),
-        "value": plain.number(m.get("value")),
-        "band": plain.open_pair(m.get("band")),
-        "unit": plain.words(m, "unit"),
-    }
-    value = plain.words(m, "value_text")
-    give = plain.words(m, "give_text")
-    pieces = [value, *give.split(", ")] if give else [value]
-    said = [f"{piece}," if k < len(pieces) - 1 else piece for k, piece in enumerate(pieces)]
-    told = el("p", join([el("b", said[0]), *(el("span", piece) for piece in said[1:])], " "), cls="value")
-    figure: object = ""
-    if strokes and (chart["value"] is not None or len(strokes) < MEAN_FROM):
-        shapes, size = measure_shapes(chart)
-        figure = to_svg(shapes, size, plain.words(m, "alt"), "measure")
-    return el(
-        "div",
-        el(
-            "div",
-            el(f"h{min(place.level + 1, 6)}", plain.words(m, "title")),
-            el("p", plain.words(m, "who"), cls="who"),
-            told,
-            el("p", badge(plain.words(m, "verdict")), cls="judged"),
-            cls="told",
-        ),
-        el("div", figure, cls="shown"),
-        cls="find",
     )
 
 
@@ -168,7 +95,7 @@ def caution(data: Data, place: Place) -> Html:
         place.heading(data),
         join(el("p", p) for p in plain.wordlist(data, "items")),
         cls="note caution",
-        aria_label=plain.words(data, "title"),
+        aria_label=place.label(plain.words(data, "title")),
     )
 
 
@@ -197,6 +124,7 @@ LAYOUTS: dict[str, Callable[[Data, Place], Html]] = {
     "stills": stills,
     "pair": pair,
     "measures": measures,
+    "efforts": efforts,
     "curve": curve,
     "loop": loop,
     "prose": prose,

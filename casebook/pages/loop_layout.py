@@ -7,15 +7,18 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from casebook.pages import plain
-from casebook.pages.markup import Html, el, join
+from casebook.pages.markup import Html, el, join, text
 from casebook.pages.overlay import KINDS, path_of, points
-from casebook.pages.picture_layout import picture, upright
+from casebook.pages.picture_layout import row_of, upright
+from casebook.pages.words_of import OTHERS
+from casebook.words import SIDES
 
 if TYPE_CHECKING:
-    from casebook.pages.layout import Place
+    from casebook.pages.place import Place
 
 Data = Mapping[str, Any]
-SPEEDS = ((1.0, "Full speed"), (0.5, "Half"), (0.25, "Quarter"), (0.1, "Tenth"))
+#: Rates, their names, and the key that sets them while the loop has the keyboard.
+SPEEDS = ((1.0, "Full speed"), (0.5, "Half"), (0.25, "Quarter"), (0.125, "Eighth"))
 
 
 def loop(data: Data, place: Place) -> Html:
@@ -44,7 +47,8 @@ def loop(data: Data, place: Place) -> Html:
         el("div", video, overlay, cls="frame"),
         _controls(len(times), moments),
         el("figcaption", plain.words(data, "caption")),
-        el("div", join(picture(p, place.media) for p in plain.rows(data, "stills")), cls="strip"),
+        row_of(plain.rows(data, "stills"), place, "strip", linked=False),
+        _others(data, place),
         cls=f"loop {upright(width, height)}".strip(),
         id=plain.identifier(plain.words(data, "name", "loop")),
         data_times=json.dumps(times),
@@ -78,6 +82,25 @@ def _controls(n: int, moments: list[Data]) -> Html:
         cls="controls",
         hidden=True,
     )
+
+
+def _others(data: Data, place: Place) -> Html:
+    """The other strokes at the same moments, folded."""
+    shown = plain.rows(data, "others")
+    if not shown:
+        return text("")
+    strokes = dict.fromkeys(_stroke(p) for p in shown)
+    rows = [
+        el("div", el("p", name, cls="tag"), row_of([p for p in shown if _stroke(p) == name], place), cls="stroke")
+        for name in strokes
+    ]
+    return el("details", el("summary", OTHERS), join(rows), cls="others")
+
+
+def _stroke(picture: Data) -> str:
+    number = plain.number(picture.get("stroke"))
+    side = SIDES.get(plain.words(picture, "side"), "")
+    return f"Stroke {int(number or 0)}{f', {side}' if side else ''}"
 
 
 def _paths(drawing: Data) -> list[str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from casebook.checkpoints.drawing import Still
+from casebook.checkpoints.drawing import Drawing, Still
 from casebook.files import write_atomic
 from casebook.pages.block import Block
 from casebook.pages.picture import jpeg
@@ -76,6 +76,16 @@ def span(desk: Desk, shown: Moments) -> tuple[int, int]:
     return max(shot.start, start), min(shot.stop, stop)
 
 
+def lines_on(desk: Desk, shown: Moments, frame: int) -> Drawing:
+    """What is drawn on one picture of the loop: the body as marked there; nothing where nothing is marked."""
+    at = desk.marks.at(frame)
+    body = tuple(tuple(at[p] for p in chain if p in at) for chain in shown.chains)
+    body = tuple(chain for chain in body if len(chain) > 1)
+    # The straight line from shoulder to fingertips is what the catch is judged by.
+    is_arm = shown.checkpoint == "catch" and body and len(body[0]) == len(shown.chains[0])
+    return Drawing(body, ((body[0][0], body[0][-1]),) if is_arm else ())
+
+
 def link(desk: Desk, shown: Moments, still: Still) -> dict[str, Any]:
     """Where a still is found in the loop."""
     start, stop = span(desk, shown)
@@ -97,6 +107,8 @@ def saved(desk: Desk, name: str, image: Image.Image, lines: dict[str, Any], stil
         "caption": "",
         "alt": alt,
         "drawing": lines,
+        "shot": desk.shot.id,
+        "side": still.side,
         "frame": int(still.frame),
         "stroke": int(still.stroke),
     }

@@ -1,6 +1,8 @@
 "use strict";
 // Loops that step picture by picture, and pictures that fill the screen. The page reads well without this script.
 (() => {
+  document.documentElement.classList.add("live");
+  const SPEED_KEYS = { 1: "1", 2: "0.5", 4: "0.25", 8: "0.125" };
   const clamp = (value, low, high) => Math.max(low, Math.min(high, value));
 
   function makeLoop(figure) {
@@ -69,7 +71,6 @@
       sought = -1;
       says.setAttribute("aria-live", "polite");
       play.textContent = "Play";
-      play.setAttribute("aria-pressed", "false");
       seek();
     }
 
@@ -80,7 +81,6 @@
       video.play().catch(stop);
       says.setAttribute("aria-live", "off");
       play.textContent = "Stop";
-      play.setAttribute("aria-pressed", "true");
       follow();
     }
 
@@ -109,8 +109,11 @@
     find("button.back").addEventListener("click", () => go(wanted - 1));
     find("button.forward").addEventListener("click", () => go(wanted + 1));
     play.addEventListener("click", () => (playing ? stop() : start()));
-    speed.addEventListener("change", () => { video.playbackRate = Number(speed.value); });
-    find(".switch input").addEventListener("change", (event) => figure.classList.toggle("bare", !event.target.checked));
+    const drawn = find(".switch input");
+    const paced = () => { video.playbackRate = Number(speed.value); };
+    const dressed = () => figure.classList.toggle("bare", !drawn.checked);
+    speed.addEventListener("change", paced);
+    drawn.addEventListener("change", dressed);
     slider.addEventListener("input", () => go(Number(slider.value)));
     jumps.forEach((jump) => jump.addEventListener("click", () => go(Number(jump.dataset.at))));
 
@@ -118,12 +121,16 @@
     frame.tabIndex = 0;
     frame.setAttribute("role", "group");
     frame.setAttribute("aria-label", "Loop: left and right arrow step one picture, space plays");
+    frame.setAttribute("aria-keyshortcuts", "ArrowLeft ArrowRight Home End Space L 1 2 4 8");
     frame.addEventListener("keydown", (event) => {
+      if (event.ctrlKey || event.metaKey || event.altKey) return;
       const step = { ArrowLeft: -1, ArrowRight: 1, PageUp: -10, PageDown: 10 }[event.key];
       if (step) go(wanted + step);
       else if (event.key === "Home") go(0);
       else if (event.key === "End") go(times.length - 1);
       else if (event.key === " ") (playing ? stop() : start());
+      else if (event.key.toLowerCase() === "l") { drawn.checked = !drawn.checked; dressed(); }
+      else if (event.key in SPEED_KEYS) { speed.value = SPEED_KEYS[event.key]; paced(); }
       else return;
       event.preventDefault();
     });
@@ -155,17 +162,46 @@
   const loops = new Map();
   document.querySelectorAll("figure.loop").forEach((figure) => loops.set(figure.id, makeLoop(figure)));
 
-  document.querySelectorAll("a.step").forEach((link) => {
+  // To a picture of a loop, or to a still: shown where it stands, with the keyboard's focus; the browser's way back leads home.
+  document.querySelectorAll("a.step, a.see").forEach((link) => {
     link.addEventListener("click", (event) => {
+      const target = document.getElementById(link.hash.slice(1));
       const loop = loops.get(link.hash.slice(1));
-      if (!loop) return;
+      if (!target) return;
       event.preventDefault();
-      const figure = document.getElementById(link.hash.slice(1));
-      loop.go(Number(link.dataset.at));
-      figure.scrollIntoView({ block: "center" });
-      figure.querySelector(".frame").focus({ preventScroll: true });
+      try { history.pushState(null, "", link.hash); } catch { /* some viewers keep no history */ }
+      for (let part = target.closest("details"); part; part = part.parentElement.closest("details")) part.open = true;
+      if (loop) loop.go(Number(link.dataset.at));
+      const place = loop ? target.querySelector(".frame") : target;
+      if (!loop) place.tabIndex = -1;
+      target.scrollIntoView({ block: "center" });
+      place.focus({ preventScroll: true });
     });
   });
+
+  const bar = document.querySelector(".guide details");
+  if (bar) {
+    const summary = bar.querySelector("summary");
+    const here = bar.querySelector(".here");
+    const links = new Map([...bar.querySelectorAll("li a")].map((link) => [link.hash.slice(1), link]));
+    const close = () => { bar.open = false; };
+    bar.addEventListener("keydown", (event) => {
+      if (event.key !== "Escape" || !bar.open) return;
+      close();
+      summary.focus();
+    });
+    bar.addEventListener("focusout", (event) => { if (event.relatedTarget && !bar.contains(event.relatedTarget)) close(); });
+    document.addEventListener("click", (event) => { if (!bar.contains(event.target) || event.target.closest("li a")) close(); });
+    // The section that crosses the upper part of the screen is the one being read.
+    const watch = new IntersectionObserver((changes) => changes.forEach((change) => {
+      const link = links.get(change.target.id);
+      if (!link) return;
+      if (!change.isIntersecting) { link.removeAttribute("aria-current"); return; }
+      link.setAttribute("aria-current", "true");
+      here.textContent = link.querySelector(".of").textContent;
+    }), { rootMargin: "-20% 0px -79% 0px" });
+    document.querySelectorAll("main > section").forEach((section) => watch.observe(section));
+  }
 
   const pictures = [...document.querySelectorAll("figure.pic:not(.strip figure)")].filter((figure) => figure.querySelector(".grow"));
   const dialog = document.createElement("dialog");
@@ -185,10 +221,9 @@
     current = (k + pictures.length) % pictures.length;
     const source = pictures[current];
     const frame = source.querySelector(".frame").cloneNode(true);
-    frame.querySelector(".grow").remove();
     dialog.querySelector(".stage").replaceChildren(frame);
     const caption = source.querySelector("figcaption").cloneNode(true);
-    caption.querySelectorAll("a").forEach((link) => link.remove());
+    caption.querySelectorAll(".ways-on").forEach((ways) => ways.remove());
     dialog.querySelector("p").textContent = caption.textContent.trim();
     fit();
   }
@@ -247,6 +282,7 @@
       figure.querySelector("img").addEventListener("click", () => open(k));
     });
   }
-  window.addEventListener("beforeprint", () => document.querySelectorAll("details").forEach((part) => { part.open = true; }));
+  window.addEventListener("beforeprint", () => document.querySelectorAll("details:not(.others)").forEach((part) => { part.open = true; }));
+  window.addEventListener("afterprint", () => { if (bar) bar.open = false; });
   document.querySelectorAll(".keys").forEach((note) => { note.hidden = false; });
 })();

@@ -10,13 +10,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from casebook.errors import PageError
+from casebook.case.fold import parts_of
+from casebook.case.notebooks import read_notebook
+from casebook.errors import CaseError, PageError
 from casebook.pages import plain
 from casebook.pages.block import MIME, SCHEMA
-from casebook.pages.layout import LAYOUTS, Place
+from casebook.pages.layout import LAYOUTS
 from casebook.pages.markdown import markdown, plain_title
 from casebook.pages.markup import Html, el, join, text
-from casebook.pages.media import Media, data_uri, is_picture
+from casebook.pages.media import data_uri, is_picture
+from casebook.pages.place import Place
 
 #: Cells with one of these tags stay at the coach's desk.
 HIDE = frozenset({"hide", "desk", "parameters"})
@@ -24,6 +27,7 @@ HIDE = frozenset({"hide", "desk", "parameters"})
 LAST = ("facts", "sources", "provenance")
 COACH = "coach"
 COACH_TITLE = "In the coach's words"
+VOICE_TITLE = "In the coach's own voice"
 #: The slot of what a coach saw before anything was measured; it is called so.
 FIRST_SLOT, FIRST_TITLE = "first-impression", "In the coach's words: before measuring"
 _WIDGET = "application/vnd.jupyter.widget-view+json"
@@ -49,7 +53,7 @@ class Section:
     @property
     def says_something(self) -> bool:
         """It has a headline with something measured or seen under it; what has none says what it says."""
-        found = [b for b in self._blocks() if b.get("kind") == "headline"]
+        found = [b for b in self.blocks() if b.get("kind") == "headline"]
         return not found or any(b.get("measured", True) for b in found)
 
     @property
@@ -67,9 +71,23 @@ class Section:
         """No cell of it shows anything on a page."""
         texts = [c for c in self.cells if c.get("cell_type") == "markdown" and not _tags(c) & HIDE]
         written = any(COACH not in _tags(c) or is_written(str(c.get("source", ""))) for c in texts)
-        return not written and not any(True for _ in self._blocks())
+        return not written and not any(True for _ in self.blocks())
 
-    def _blocks(self) -> Iterator[Mapping[str, Any]]:
+    @property
+    def has_coachs_words(self) -> bool:
+        """The coach wrote something in it that a page shows."""
+        texts = (
+            c for c in self.cells if c.get("cell_type") == "markdown" and COACH in _tags(c) and not _tags(c) & HIDE
+        )
+        return any(is_written(str(c.get("source", ""))) for c in texts)
+
+    @property
+    def headline(self) -> Mapping[str, Any]:
+        """Its headline's block; an empty one without."""
+        return next((b for b in self.blocks() if b.get("kind") == "headline"), {})
+
+    def blocks(self) -> Iterator[Mapping[str, Any]]:
+        """The blocks that a page shows, in the order of their cells."""
         for cell in self.cells:
             if _tags(cell) & HIDE:
                 continue
@@ -81,34 +99,59 @@ class Section:
 
 def read_section(path: Path) -> Section:
     """Read an executed notebook; raises PageError if it is none."""
-    import nbformat
+    return _section(path.stem, _notebook(path))
 
+
+def read_sections(path: Path) -> list[Section]:
+    """An executed notebook as one section, or, if several are folded into it, as one for each of them."""
+    notebook = _notebook(path)
+    parts = parts_of(notebook) or {path.stem: notebook}
+    return [_section(stem, part) for stem, part in parts.items()]
+
+
+def _notebook(path: Path) -> Any:
     try:
-        notebook = nbformat.reads(path.read_text("utf-8"), as_version=4)
-    except (OSError, ValueError, KeyError, nbformat.ValidationError, nbformat.reader.NotJSONError) as error:
-        raise PageError(
-            f'"{path.name}" cannot be read as a notebook: {error}', "Restore it from a copy.", path=path
-        ) from None
+        return read_notebook(path)
+    except CaseError as error:
+        raise PageError(error.problem, error.remedy, path=path) from None
+
+
+def _section(stem: str, notebook: Any) -> Section:
     titles = (plain_title(c.source) for c in notebook.cells if c.cell_type == "markdown")
-    name = next((t for t in titles if t), path.stem)
+    name = next((t for t in titles if t), stem)
     leads = notebook.metadata.get("casebook", {}).get("page") == "first"
-    return Section(plain.identifier(path.stem), name, tuple(notebook.cells), leads)
+    return Section(plain.identifier(stem), name, tuple(notebook.cells), leads)
 
 
-def section_html(section: Section, media: Media, level: int) -> Html:
+def section_html(section: Section, place: Place, note: bytes | None = None) -> Html:
     """The section: its headline first and its small print last, wherever their cells stand; all else in their order.
 
-    ``level`` is that of headings inside it; the section's own title is one higher.
+    Parameters
+    ----------
+    place : Place
+        ``place.level`` is that of headings inside it; the section's own title is one higher.
+    note : bytes, optional
+        The coach's voice note (MP4), to be heard under the headline.
     """
-    place = Place(level, media)
     shown = list(_pieces(section, place))
     first = next((k for k, (kind, _) in enumerate(shown) if kind == "headline"), None)
-    head = el(f"h{level - 1}", section.name) if first is None else shown.pop(first)[1]
+    head = el(f"h{place.level - 1}", section.name) if first is None else shown.pop(first)[1]
     body = [html for kind, html in shown if kind not in LAST]
     body += [html for last in LAST for kind, html in shown if kind == last]
     # Among others, a section says what it is about over its headline; that of its own page is in the title.
-    topic = el("p", section.topic, cls="topic") if level > 2 and first is not None else ""
-    return el("section", topic, head, join(body), id=section.id, aria_label=section.name)
+    topic = el("p", section.topic, cls="topic") if place.level > 2 and first is not None else ""
+    spoken = voice_note(note, place) if note else ""
+    return el(
+        "section", topic, head, spoken, join(body), id=section.id, aria_label=section.topic,
+        cls="leads" if section.leads else None,
+    )  # fmt: skip
+
+
+def voice_note(note: bytes, place: Place) -> Html:
+    """The coach's voice note with its label."""
+    label = place.label(VOICE_TITLE)
+    audio = el("audio", controls=True, preload="metadata", src=data_uri(note, "audio/mp4"), aria_label=label)
+    return el("figure", el("figcaption", VOICE_TITLE), audio, cls="voice")
 
 
 def _pieces(section: Section, place: Place) -> Iterator[tuple[str, Html]]:
@@ -120,9 +163,7 @@ def _pieces(section: Section, place: Place) -> Iterator[tuple[str, Html]]:
             if tags & HIDE or (COACH in tags and not is_written(source)):
                 continue
             piece = (
-                coach_note(source, place.level, _coach_title(cell))
-                if COACH in tags
-                else _prose(source, section, place.level)
+                coach_note(source, place, _coach_title(cell)) if COACH in tags else _prose(source, section, place.level)
             )
             headed = COACH not in tags and _ends_headed(source, section)
             yield "coach" if COACH in tags else "markdown", piece
@@ -151,14 +192,14 @@ def _coach_title(cell: Mapping[str, Any]) -> str:
     return FIRST_TITLE if slot.endswith(FIRST_SLOT) else COACH_TITLE
 
 
-def coach_note(source: str, level: int, title: str = COACH_TITLE) -> Html:
+def coach_note(source: str, place: Place, title: str = COACH_TITLE) -> Html:
     """What the coach wrote, set apart as his."""
     return el(
         "aside",
-        el(f"h{level}", title),
-        markdown(source, level + 1),
+        el(f"h{place.level}", title),
+        markdown(source, place.level + 1),
         cls="note coach",
-        aria_label=title,
+        aria_label=place.label(title),
     )
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from casebook.checkpoints.finding import Finding, Interval
+from casebook.checkpoints.finding import Finding, Interval, StrokeValue
 from casebook.pages.block import Block, rounded
 from casebook.pages.charts import MEAN_FROM, curve_shapes, measure_shapes
 from casebook.pages.figure import Shape, Words, moved, to_png
@@ -126,9 +126,17 @@ def _measure_row(f: Finding, result: Result) -> dict[str, Any]:
         ],
         "these": _ends(f.these, factor) if many else None,
         "habit": _ends(f.habit, factor) if many and f.habit else None,
+        "side": f.side,
+        "read": [_read_from(s, result.shot_id) for s in f.strokes if s.frames],
     }
     row["alt"] = f"{row['title']}: {value_text}, {give_text}. {VERDICTS[f.verdict]}."
     return row
+
+
+def _read_from(stroke: StrokeValue, shot: str) -> dict[str, Any]:
+    """The frames that one stroke's value was read from."""
+    first, last = int(min(stroke.frames)), int(max(stroke.frames))
+    return {"stroke": int(stroke.stroke), "shot": stroke.shot or shot, "first": first, "last": last}
 
 
 def _ends(interval: Interval, factor: float) -> list[float]:

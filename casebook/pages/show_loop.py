@@ -9,9 +9,10 @@ import numpy as np
 from casebook.checkpoints.drawing import Drawing
 from casebook.files import write_atomic
 from casebook.pages.block import Block, media_name, rounded
-from casebook.pages.moments import Moments, loop_name, media, moments, nothing, saved, span, still_of
+from casebook.pages.moments import Moments, lines_on, loop_name, media, moments, nothing, saved, span, still_of
 from casebook.pages.overlay import drawing_data
 from casebook.pages.picture import cut, drawn, jpeg, side_by_side
+from casebook.pages.show_others import other_strokes
 from casebook.words import CHECKPOINTS, SIDES, VIEWS
 
 if TYPE_CHECKING:
@@ -47,9 +48,14 @@ def loop(desk: Desk, result: Result) -> Block:
         "times": [rounded(t, 5) for t in made.times_s],
         "clock": clock if known else [],
         "start": mark.frame - start,
-        "moments": [{"at": s.frame - start, "title": _short(s.key)} for s in shown.stills if start <= s.frame < stop],
+        "shot": desk.shot.id,
+        "first": start,
+        "stroke": shown.stroke,
+        "side": shown.side,
+        "moments": [{"at": s.frame - start, "title": s.title} for s in shown.stills if start <= s.frame < stop],
         "lines": [_lines(desk, shown, frame, scale) for frame in range(start, stop)],
         "stills": strip,
+        "others": other_strokes(desk, result, shown),
         "alt": f"{about}, {VIEWS[desk.shot.view]}.",
         "caption": FROM_DOWN if known and mark.key == "straight_down" else "",
     }
@@ -83,15 +89,7 @@ def _files(desk: Desk, name: str, mp4: bytes, poster_frame: int, width: int) -> 
 
 
 def _lines(desk: Desk, shown: Moments, frame: int, scale: float) -> dict[str, Any]:
-    at = desk.marks.at(frame)
-    body = tuple(tuple(at[p] for p in chain if p in at) for chain in shown.chains)
-    body = tuple(chain for chain in body if len(chain) > 1)
-    if not body:
-        return {}
-    # The straight line from shoulder to fingertips is what the catch is judged by.
-    is_arm = shown.checkpoint == "catch" and len(body[0]) == len(shown.chains[0])
-    ends = ((body[0][0], body[0][-1]),) if is_arm else ()
-    return drawing_data(Drawing(body, ends), (0, 0), scale)
+    return drawing_data(lines_on(desk, shown, frame), (0, 0), scale)
 
 
 def _strip(desk: Desk, shown: Moments) -> tuple[list[dict[str, Any]], list[Image.Image]]:
@@ -106,7 +104,3 @@ def _strip(desk: Desk, shown: Moments) -> tuple[list[dict[str, Any]], list[Image
         pictures.append(saved(desk, name, image, lines, still, f"{still.title}."))
         images.append(drawn(image, lines))
     return pictures, images
-
-
-def _short(key: str) -> str:
-    return key.replace("_", " ").capitalize()

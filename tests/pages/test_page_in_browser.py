@@ -140,7 +140,7 @@ def test_the_loop_steps_one_picture_at_a_time_by_button_key_and_slider(visit: Vi
 
 def test_a_moment_and_a_still_lead_to_their_picture(visit: Visit) -> None:
     page, begin = visit.page, first_frame(visit)
-    page.get_by_role("button", name="Halfway", exact=True).click()
+    page.get_by_role("button", name="Forearm halfway down", exact=True).click()
     visit.wait(20 - begin)
     assert visit.shown() == 20
     page.locator(".stills a.step").first.click()

@@ -167,7 +167,9 @@ def test_several_notebooks_are_sections_with_contents_and_one_h1(tmp_path: Path)
     html = render_page([first, second], desk.out / "media", tmp_path / "p.html", title="Rowan").read_text("utf-8")
     outline = Outline(html)
     assert len(outline.named("h1")) == 1
-    assert [a["href"] for a in outline.named("a") if (a["href"] or "").startswith("#0")] == ["#04-catch", "#05-pull"]
+    bar = Outline(html[html.index("<nav") : html.index("</nav>")])
+    assert [a["href"] for a in bar.named("a")] == ["#04-catch", "#05-pull", "#top"]
+    assert {"top", "04-catch", "05-pull"} <= {a.get("id") for _, a in outline.starts}
     assert {a["id"] for a in outline.named("section")} == {"04-catch", "05-pull"}
     levels = [int(t[1]) for t, _ in outline.starts if re.fullmatch(r"h[1-6]", t)]
     assert all(b <= a + 1 for a, b in pairwise(levels))
@@ -337,3 +339,21 @@ def test_what_was_seen_before_measuring_is_called_so(tmp_path: Path) -> None:
     html = page_of(tmp_path, text_cell("# Catch"), first, last)
     assert html.count("In the coach&#x27;s words: before measuring</h2>") == 1
     assert html.count("In the coach&#x27;s words</h2>") == 1
+
+
+def test_a_voice_note_stands_under_its_headline_and_one_without_written_words_is_told_of(tmp_path: Path) -> None:
+    from casebook.pages.media import Media
+    from casebook.pages.page import Document, page_html, sections_of, unwritten_notes
+
+    head = {"schema": 1, "kind": "headline", "title": "Tip sooner", "meta": [], "lead": ["x"], "checkpoint": "catch"}
+    cells = [text_cell("# The catch"), output_cell({MIME: head, "text/plain": "x"})]
+    notebook = write_notebook(tmp_path / "n" / "04.ipynb", cells)
+    html = page_html(sections_of([notebook]), Media(tmp_path), Document("t", notes={"catch": b"abc", "kick": b"abc"}))
+    assert html.count("<audio") == 1 and html.index("Tip sooner") < html.index("<audio")
+    assert 'src="data:audio/mp4;base64,YWJj"' in html and "own voice</figcaption>" in html
+    (tmp_path / "voice").mkdir()
+    (tmp_path / "voice" / "catch.wav").write_bytes(b"")
+    case = SimpleNamespace(notebooks=[notebook], folder=tmp_path)
+    assert unwritten_notes(case) == ["catch"]
+    write_notebook(notebook, [*cells, text_cell("Tip, hold, press.", "coach")])
+    assert unwritten_notes(case) == []
