@@ -7,6 +7,8 @@ from pathlib import Path
 from casebook.errors import CasebookError
 
 _PACKAGE = Path(__file__).resolve().parent
+#: Notebooks about a group of people: they belong to no swimmer's case.
+OF_A_GROUP = ("16_workshop", "17_squad_day")
 
 
 def shipped(name: str) -> Path:
@@ -21,5 +23,10 @@ def shipped(name: str) -> Path:
 
 
 def templates() -> list[Path]:
-    """The notebook templates, in teaching order."""
-    return sorted(shipped("notebooks").glob("*.ipynb"))
+    """The templates of a swimmer's notebooks, in teaching order; those about a group of people are none of them."""
+    return sorted(p for p in shipped("notebooks").glob("*.ipynb") if p.stem not in OF_A_GROUP)
+
+
+def template(stem: str) -> Path:
+    """One notebook template by its name without ending, of a swimmer or of a group."""
+    return shipped("notebooks") / f"{stem}.ipynb"
