@@ -33,7 +33,9 @@ class Loop:
     size: tuple[int, int]
 
 
-def encode_loop(frames: Iterable[NDArray[np.uint8]], times_s: ArrayLike, *, width: int = 960, crf: int = 28) -> Loop:
+def encode_loop(
+    frames: Iterable[NDArray[np.uint8]], times_s: ArrayLike, *, width: int = 960, crf: int = 28, quick: bool = False
+) -> Loop:
     """Encode pictures as H.264 that every browser plays and seeks exactly.
 
     Parameters
@@ -47,6 +49,8 @@ def encode_loop(frames: Iterable[NDArray[np.uint8]], times_s: ArrayLike, *, widt
         whole picture scaled to fit.
     crf : int
         Quality, 0 (best) to 51.
+    quick : bool
+        On all processors and with less thought, for long stretches: a larger file, whose bytes depend on the machine.
 
     Returns
     -------
@@ -72,7 +76,7 @@ def encode_loop(frames: Iterable[NDArray[np.uint8]], times_s: ArrayLike, *, widt
                     "Hand over as many times as pictures.",
                 )
             if stream is None:
-                stream = _open_stream(box, _even_size(picture.shape[1], picture.shape[0], width), crf)
+                stream = _open_stream(box, _even_size(picture.shape[1], picture.shape[0], width), crf, quick)
                 strip = av.BitStreamFilterContext("filter_units=remove_types=6", stream)
             for packet in stream.encode(_encodable(picture, int(tick), stream)):
                 box.mux(strip.filter(packet))
@@ -99,12 +103,13 @@ def _even_size(width: int, height: int, limit: int) -> tuple[int, int]:
     return max(2, 2 * round(width * scale / 2)), max(2, 2 * round(height * scale / 2))
 
 
-def _open_stream(box: Any, size: tuple[int, int], crf: int) -> Any:
+def _open_stream(box: Any, size: tuple[int, int], crf: int, quick: bool) -> Any:
+    # One thread, so that the bytes do not depend on the machine's number of cores.
+    threads = "" if quick else ":threads=1:lookahead-threads=1"
     options = {
-        "preset": "fast",
+        "preset": "superfast" if quick else "fast",
         "crf": str(crf),
-        # One thread, so that the bytes do not depend on the machine's number of cores.
-        "x264-params": f"bframes=0:keyint={PICTURES_PER_KEY}:min-keyint=1:scenecut=0:threads=1:lookahead-threads=1",
+        "x264-params": f"bframes=0:keyint={PICTURES_PER_KEY}:min-keyint=1:scenecut=0{threads}",
     }
     stream = box.add_stream("libx264", options=options)
     stream.width, stream.height = size

@@ -10,7 +10,7 @@ import casebook
 FLOORS = (
     ("words", "errors", "files", "resources"),
     ("clip",), ("marks",), ("plane",), ("stroke",), ("checkpoints",),
-    ("case",), ("pages",), ("widgets",), ("demo",), ("cli",),
+    ("case",), ("pages",), ("widgets",), ("squad",), ("demo",), ("cli",),
 )  # fmt: skip
 HEIGHT = {name: level for level, names in enumerate(FLOORS) for name in names}
 PACKAGE = Path(casebook.__file__).parent
