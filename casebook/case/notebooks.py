@@ -19,6 +19,8 @@ COACH = "coach"
 PARAMETERS = "parameters"
 #: What reading a file as a notebook can end with, whatever somebody put into it, beside what nbformat itself says.
 UNSOUND = (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError)
+#: Kernels run side by side, one a processor: threads of their own inside the linear algebra would wait for each other.
+ONE_THREAD = {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 #: Longest a cell may take before it is stopped. [s]
 CELL_TIMEOUT_S = 600
 #: What the templates' parameters, set for the demo, become in a case of its own.
@@ -97,7 +99,7 @@ def execute(path: Path, on_cell: Callable[[int, int], None] | None = None) -> No
         store_widget_state=False,  # it holds random ids, and the picture stands in for the widget
     )
     try:
-        client.execute()
+        client.execute(env=os.environ | ONE_THREAD)
     except CellExecutionError as error:
         raise CaseError(
             f'The notebook "{path.name}" stopped: {error.evalue or error.ename}',

@@ -164,7 +164,8 @@ def test_alders_page_is_run_and_rendered_with_one_thing_first_and_the_coachs_let
     page = render_case(case).read_text("utf-8")
     assert re.findall(r'<section[^>]* id="([^"]+)"', page) == ["13-priorities", "01-body-line", "10-kick"]
     assert "invented swimmer" in page and "Dear Alder" in page
-    assert "The head looks ahead" in page.partition('id="01-body-line"')[0]
+    # Alder is learning: said in a learner's words.
+    assert "traight down at the floor" in page.partition('id="01-body-line"')[0]
     assert "Traceback" not in page and str(tmp_path) not in page
 
 

@@ -123,7 +123,7 @@ def test_a_result_without_any_finding_is_a_plain_sentence_and_no_crash(tmp_path:
     desk, empty = invented_desk(tmp_path), InventedCatch((gap,), stills=())
     of_the_case = {"first", "change", "practice", "ignore", "reasons", "repeat_card"}
     of_the_desk = {"facts", "quality", "camera", "scale", "lens_and_window"}
-    of_the_motion = {"beside", "cycle", "dials", "efforts", "phases", "tally", "way"}
+    of_the_motion = {"angle", "beside", "cycle", "dials", "efforts", "phases", "tally", "way"}
     for name in set(show.__all__) - {"pair"} - of_the_desk - of_the_case - of_the_motion:
         assert getattr(show, name)(desk, empty).words.strip()
     headline = show.headline(desk, empty).words
