@@ -375,7 +375,13 @@ def kill_server(book: Notebook, seconds: float) -> float:
 
 
 def after_kernel(book: Notebook) -> None:
-    book.page.locator(".jp-Dialog .jp-mod-accept").click(timeout=30_000)
+    """JupyterLab says that it starts the kernel again; where it does not, its page is loaded again as a coach would."""
+    from playwright.sync_api import TimeoutError as NeverCame
+
+    try:
+        book.page.locator(".jp-Dialog .jp-mod-accept").click(timeout=15_000)
+    except NeverCame:
+        book.open()
 
 
 def after_tab(book: Notebook) -> None:
