@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 
 def check_opens(video: Path) -> None:
+    """Open a video once and say what it is; raises ClipError before anything is made of it."""
     from casebook.clip.clip import Clip
 
     with Clip(video) as clip:

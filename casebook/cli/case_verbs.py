@@ -153,6 +153,7 @@ def fetch_model(_: argparse.Namespace) -> None:
 
 
 def run_notebooks(folder: Path) -> None:
+    """Execute all notebooks of a case, with a bar."""
     from tqdm import tqdm
 
     from casebook.case.case import Case

@@ -117,6 +117,7 @@ def beside(desk: Desk, still: Still, aim: Aim, like: Likeness, side: str, linked
 
 
 def close_boxes(desk: Desk, chosen: Sequence[Still], room: float) -> list[tuple[int, int, int, int]]:
+    """Boxes of one size around the parts that these stills speak of, (x0, y0, x1, y1) in whole pixels each."""
     wanted = [_part(still, desk.shot.clip.size, room) for still in chosen]
     return boxes_of_one_size(wanted, desk.shot.clip.size, CLOSE_ASPECT)
 
